@@ -1,0 +1,47 @@
+"""DuckDB as motelake uses it: UTC, no downloads, bounded memory."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import duckdb
+
+from motelake.errors import LockedError, SurroundingsError
+
+SETTINGS: Mapping[str, str] = {
+    # A bare s3:// path would otherwise make DuckDB fetch an extension from the network.
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+    "TimeZone": "UTC",
+    "preserve_insertion_order": "true",
+}
+
+
+def open_engine(
+    database: Path | str = ":memory:",
+    *,
+    is_read_only: bool = False,
+    memory: str | None = None,
+    threads: int | None = None,
+    spill_folder: Path | None = None,
+) -> duckdb.DuckDBPyConnection:
+    """A DuckDB connection in UTC that never reaches for the network.
+
+    memory is a DuckDB size such as "2GB"; what does not fit spills into spill_folder.
+    Raises LockedError where another process writes to the file, SurroundingsError where it cannot be opened.
+    """
+    settings: dict[str, str | bool | int | float | list[str]] = dict(SETTINGS)
+    if memory:
+        settings["memory_limit"] = memory
+    if threads:
+        settings["threads"] = threads
+    if spill_folder:
+        settings["temp_directory"] = str(spill_folder)
+    try:
+        return duckdb.connect(str(database), read_only=is_read_only, config=settings)
+    except duckdb.IOException as error:
+        if "lock" in str(error).lower():
+            raise LockedError(
+                f"Another process is at work in {database}. Try again when it is done; readers need "
+                "no lock: they open what is published."
+            ) from error
+        raise SurroundingsError(f"The warehouse {database} cannot be opened: {error}") from error
