@@ -1,0 +1,7 @@
+create table reject (
+    object varchar not null,
+    line bigint not null,
+    reason varchar not null,
+    mote varchar,
+    measure varchar
+)
