@@ -6,7 +6,8 @@ MotelakeError
 │   ├── UnknownNameError       a name that is not in a closed list, with the nearest match
 │   ├── UnknownFormatError     a raw object whose name ends in no known format
 │   ├── ChangedObjectError     a raw object is not what it was when it was staged
-│   └── QueryError             SQL or a parameter of a question was refused
+│   ├── QueryError             SQL or a parameter of a question was refused
+│   └── LibraryError           what stands under sql/ is not a library of views
 └── SurroundingsError          exit code 3: store, disk, lock or network; worth a retry
     ├── StoreError             the lake's storage failed or timed out
     └── LockedError            another process is writing to the same warehouse
@@ -75,6 +76,10 @@ class ChangedObjectError(InputError):
 
 class QueryError(InputError):
     """SQL or a parameter that was refused, with the reason."""
+
+
+class LibraryError(InputError):
+    """What stands under sql/ is missing, badly described or goes round in a ring."""
 
 
 class SurroundingsError(MotelakeError):

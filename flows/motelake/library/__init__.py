@@ -1,0 +1,22 @@
+"""The library of views: what stands under sql/, read, ordered and ready to be created or called."""
+
+from motelake.library.about import Column, Entry, Parameter
+from motelake.library.call import call
+from motelake.library.folder import Library, library_folder, read_library
+from motelake.library.index import index_text
+from motelake.library.statements import comments, create_statement, statements, table_statements
+
+__all__ = [
+    "Column",
+    "Entry",
+    "Library",
+    "Parameter",
+    "call",
+    "comments",
+    "create_statement",
+    "index_text",
+    "library_folder",
+    "read_library",
+    "statements",
+    "table_statements",
+]
