@@ -1,0 +1,108 @@
+"""A campaign: all that is known of one deployment before the first burst, checked and frozen."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+
+from motelake.core.context import (
+    STREAMS,
+    ContextPoint,
+    ContextStream,
+    build_context,
+    check_context,
+    read_context_tables,
+)
+from motelake.core.hashes import content_hash, unordered_hash
+from motelake.core.names import nearest_name
+from motelake.core.plan import Limits, LocalHours, Plan
+from motelake.core.plan_file import read_plan
+from motelake.core.problems import Problems
+from motelake.core.programme import (
+    PROGRAMME,
+    ProgrammeEvent,
+    build_programme,
+    check_programme,
+    read_programme_table,
+)
+from motelake.core.register import Register
+from motelake.core.register_files import (
+    REGISTER_FILES,
+    ZONES,
+    build_register,
+    check_register,
+    read_register_tables,
+)
+
+__all__ = ["Campaign", "Limits", "LocalHours", "campaign_hash", "campaign_parts", "read_campaign"]
+
+
+@dataclass(frozen=True, slots=True)
+class Campaign(Plan):
+    """One deployment: its plan, and the register, programme and context that go with it."""
+
+    register: Register
+    programme: tuple[ProgrammeEvent, ...]
+    streams: tuple[ContextStream, ...]
+    context: tuple[ContextPoint, ...]
+
+
+def read_campaign(files: Mapping[str, bytes]) -> Campaign:
+    """The campaign that these files describe, by their names in the lake.
+
+    Takes campaign.toml and what lies in register/, programme/ and context/; files of other kinds are let be.
+    Raises CampaignError with every mistake of every file at once.
+    """
+    problems = Problems()
+    _refuse_strangers(files, problems)
+    plan = read_plan(files, problems)
+    register = read_register_tables(files, problems)
+    check_register(register, plan.get("levels"), problems)
+    zones = register[ZONES]
+    programme = read_programme_table(files, problems)
+    check_programme(programme, zones.values_of("zone"), problems)
+    context = read_context_tables(files, problems)
+    check_context(context, zones, problems)
+    problems.raise_if_any()
+    streams, points = build_context(context)
+    return Campaign(
+        **plan,
+        register=build_register(register),
+        programme=tuple(build_programme(programme)),
+        streams=streams,
+        context=points,
+    )
+
+
+def campaign_parts(campaign: Campaign) -> dict[str, str]:
+    """The SHA-256 of each part of a campaign, by part, so that a run sees which of them changed.
+
+    The order of rows does not show, but for placements, where the later of two rows wins.
+    """
+    register = campaign.register
+    return {
+        "campaign": content_hash({field.name: getattr(campaign, field.name) for field in fields(Plan)}),
+        "motes": unordered_hash(register.motes),
+        "gateways": unordered_hash(register.gateways),
+        "zones": unordered_hash(register.zones),
+        "measures": unordered_hash(register.measures),
+        "placements": content_hash(register.placements),
+        "programme": unordered_hash(campaign.programme),
+        "context": content_hash([unordered_hash(campaign.streams), unordered_hash(campaign.context)]),
+    }
+
+
+def campaign_hash(campaign: Campaign) -> str:
+    """The SHA-256 of everything a campaign says."""
+    return content_hash(campaign_parts(campaign))
+
+
+def _refuse_strangers(files: Iterable[str], problems: Problems) -> None:
+    # A misspelt file would otherwise be a campaign without placements, and nobody would know.
+    for file in files:
+        folder, _, name = file.partition("/")
+        known = {"register": list(REGISTER_FILES), "programme": [PROGRAMME]}.get(folder, [])
+        if not file.endswith(".csv") or file in known or (folder == "context" and "/" not in name):
+            continue
+        if folder in ("register", "programme", "context"):
+            nearest = nearest_name(file, known or [STREAMS])
+            hint = f"did you mean {nearest!r}?" if nearest else "rename it or take it away"
+            problems.add(file, f"the name of the file says nothing here; {hint}")

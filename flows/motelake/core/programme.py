@@ -1,0 +1,73 @@
+"""The programme: events with a place, a start and an end, from programme.csv and iCalendar files."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from motelake.core.cells import read_instant, read_name, read_names, read_text
+from motelake.core.problems import Problems, unknown
+from motelake.core.tables import Column, Table, check_unique, read_table, write_table
+
+PROGRAMME = "programme/programme.csv"
+
+_COLUMNS = (
+    Column("event", read_name, is_needed=True),
+    Column("title", read_text),
+    Column("kind", read_text),
+    Column("zone", read_names),
+    Column("starts_at", read_instant, is_needed=True),
+    Column("ends_at", read_instant, is_needed=True),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ProgrammeEvent:
+    """Something on the agenda from starts_at until before ends_at (UTC); `zone` joins several by +."""
+
+    event: str
+    title: str | None
+    kind: str | None
+    zone: str | None
+    starts_at: datetime
+    ends_at: datetime
+
+    @property
+    def zones(self) -> tuple[str, ...]:
+        """The zones it takes place in; none means the whole venue."""
+        return tuple(self.zone.split("+")) if self.zone else ()
+
+
+def read_programme_table(files: Mapping[str, bytes], problems: Problems) -> Table:
+    """programme.csv cell by cell; an empty table where there is none."""
+    if PROGRAMME not in files:
+        return Table(PROGRAMME)
+    table = read_table(PROGRAMME, files[PROGRAMME], _COLUMNS, problems)
+    check_unique(table, "event", problems)
+    return table
+
+
+def check_programme(table: Table, zones: Collection[str], problems: Problems) -> None:
+    """Note events that end before they begin, or take place in a zone the register does not know."""
+    for row in table.rows:
+        starts_at, ends_at = row.values.get("starts_at"), row.values.get("ends_at")
+        if starts_at is not None and ends_at is not None and ends_at <= starts_at:
+            what = "ends_at is not after starts_at; correct one of them"
+            problems.add(table.file, what, row=row.line, column="ends_at")
+        for what in unknown_zones(row.values.get("zone"), zones):
+            problems.add(table.file, what, row=row.line, column="zone")
+
+
+def unknown_zones(joined: str | None, zones: Collection[str]) -> list[str]:
+    """What to say of each unknown zone in a +-joined list; nothing where no zone is known at all."""
+    named = joined.split("+") if joined and zones else []
+    return [unknown(zone, "zone", zones, "register/zones.csv") for zone in named if zone not in zones]
+
+
+def build_programme(table: Table) -> list[ProgrammeEvent]:
+    """The events of a table in which no mistake was found."""
+    return [ProgrammeEvent(**row.values) for row in table.rows]
+
+
+def write_programme(events: Iterable[ProgrammeEvent]) -> dict[str, bytes]:
+    """The file of programme/ that reads back as these events."""
+    return {PROGRAMME: write_table(_COLUMNS, events)}
