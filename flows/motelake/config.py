@@ -1,0 +1,138 @@
+"""How one call of motelake works: where the lake and the warehouse are, and what it may use.
+
+Each value comes from the first of: a flag of the command, an environment variable MOTELAKE_<NAME>, the
+default. What belongs to the campaign (limits, batch sizes) is in campaign.toml instead, so that everyone who
+works on a lake works by the same numbers.
+"""
+
+import os
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from motelake.core.names import nearest_name
+from motelake.errors import InputError
+
+PREFIX = "MOTELAKE_"
+_MEMORY = re.compile(r"(\d+(?:\.\d+)?)\s*([KMGT]i?B)", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Config:
+    """The settings of one call, checked."""
+
+    lake: str
+    """A folder or an fsspec URL."""
+    warehouse: Path
+    """The DuckDB file; beside a local lake by default, for any other in the user's data folder."""
+    memory: str = "3GB"
+    """What DuckDB may use before it spills to disk, such as 2GB."""
+    threads: int | None = None
+    """Threads that DuckDB may use; None means one a core."""
+    work_folder: Path | None = None
+    """Where temporary files go; None means the system's temporary folder."""
+
+
+@dataclass(frozen=True)
+class _Setting:
+    read: Callable[[str], Any]
+    accepted: str
+
+
+def read_config(
+    lake: str | None = None,
+    *,
+    flags: Mapping[str, str | int | Path | None] | None = None,
+    environment: Mapping[str, str] | None = None,
+) -> Config:
+    """The settings for one lake; flags that are None or missing were not given.
+
+    Raises InputError naming a wrong value, where it came from and what is accepted, or every place that was
+    tried where no lake is named.
+    """
+    variables = os.environ if environment is None else environment
+    given = {"lake": lake} | dict(flags or {})
+    for name in given:
+        if name not in _SETTINGS:
+            nearest = nearest_name(name, _SETTINGS)
+            raise InputError(
+                f"There is no setting {name!r}." + (f" Did you mean {nearest!r}?" if nearest else "")
+            )
+    values: dict[str, Any] = {}
+    for name, setting in _SETTINGS.items():
+        variable = PREFIX + name.upper()
+        flag = given.get(name)
+        # An empty variable is one that somebody meant to unset; an empty flag is a mistake.
+        if flag is not None:
+            values[name] = _checked(setting, str(flag), _flag_name(name))
+        elif variables.get(variable):
+            values[name] = _checked(setting, variables[variable], variable)
+    if "lake" not in values:
+        raise InputError(
+            f"No lake is named. Give it after the command, or set {PREFIX}LAKE to a folder or URL."
+        )
+    values.setdefault("warehouse", default_warehouse(values["lake"], variables))
+    return Config(**values)
+
+
+def default_warehouse(lake: str, environment: Mapping[str, str]) -> Path:
+    """Where the warehouse of a lake lies unless told otherwise.
+
+    Beside a local lake, <folder>.duckdb; for a lake elsewhere <name>-<hash of its URL>.duckdb in the user's
+    data folder (XDG_DATA_HOME, else ~/.local/share).
+    """
+    parts = urlsplit(lake)
+    if parts.scheme in ("", "file"):
+        folder = Path(parts.path if parts.scheme else lake).expanduser().absolute()
+        return folder.with_name(f"{folder.name}.duckdb")
+    home = environment.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    name = re.sub(r"[^A-Za-z0-9_-]+", "-", lake.rstrip("/").rpartition("/")[2]) or "lake"
+    return Path(home) / "motelake" / f"{name}-{sha256(lake.rstrip('/').encode()).hexdigest()[:8]}.duckdb"
+
+
+def _checked(setting: _Setting, text: str, source: str) -> Any:
+    try:
+        return setting.read(text)
+    except ValueError:
+        raise InputError(f"{source} is {text!r}, which is not accepted: give {setting.accepted}.") from None
+
+
+def _flag_name(name: str) -> str:
+    return "LAKE" if name == "lake" else "--" + name.replace("_", "-")
+
+
+def _read_text(text: str) -> str:
+    if not text.strip():
+        raise ValueError
+    return text
+
+
+def _read_path(text: str) -> Path:
+    return Path(_read_text(text)).expanduser().absolute()
+
+
+def _read_memory(text: str) -> str:
+    match = _MEMORY.fullmatch(text.strip())
+    if match is None or float(match[1]) == 0:
+        raise ValueError
+    return match[1] + match[2]
+
+
+def _read_threads(text: str) -> int:
+    threads = int(text)
+    if not 1 <= threads <= 1024:
+        raise ValueError
+    return threads
+
+
+_SETTINGS: Mapping[str, _Setting] = {
+    "lake": _Setting(_read_text, "a folder or an fsspec URL"),
+    "warehouse": _Setting(_read_path, "the path of a DuckDB file"),
+    "memory": _Setting(_read_memory, "a size such as 500MB, 3GB or 2.5GiB"),
+    "threads": _Setting(_read_threads, "a whole number from 1 to 1024"),
+    "work_folder": _Setting(_read_path, "the path of a folder"),
+}

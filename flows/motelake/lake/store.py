@@ -1,0 +1,243 @@
+"""The objects of a lake under any fsspec URL: a folder, memory://, s3:// and so on."""
+
+import io
+import secrets
+import threading
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any, BinaryIO, cast
+from urllib.parse import urlsplit, urlunsplit
+
+from motelake.core.manifests import ObjectInfo
+from motelake.errors import InputError
+from motelake.lake import folder
+from motelake.lake.faults import is_refused_as_existing, naming
+
+if TYPE_CHECKING:
+    import duckdb
+
+CAMPAIGN_FILE = "campaign.toml"
+# What copying tools call a file that is still on its way.
+UNFINISHED_ENDINGS = (".part", ".partial", ".filepart", ".tmp", ".crdownload", "~")
+
+# memory:// has no exclusive create of its own; threads of one process take turns instead.
+_MEMORY_TURN = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Lake:
+    """One lake: names are relative to its root and written with slashes.
+
+    Every storage fault becomes a StoreError that names the lake, the object and the cause.
+    """
+
+    url: str
+    root: str
+    filesystem: Any
+    is_local: bool
+
+    @classmethod
+    def open(cls, url: str, **storage_options: Any) -> "Lake":
+        """The lake at url (a folder or an fsspec URL).
+
+        Raises InputError where there is no lake: no such root, or no campaign.toml in it.
+        """
+        lake = cls.at(url, **storage_options)
+        if lake.is_local and not Path(lake.root).is_dir():
+            raise InputError(
+                f"There is no lake at {lake.url}: no such folder. Give the folder that holds campaign.toml."
+            )
+        if not lake.exists(CAMPAIGN_FILE):
+            raise InputError(
+                f"There is no lake at {lake.url}: it holds no {CAMPAIGN_FILE}. "
+                "Give the folder or URL that holds one, or make a lake with 'motelake rehearse'."
+            )
+        return lake
+
+    @classmethod
+    def at(cls, url: str, **storage_options: Any) -> "Lake":
+        """The place of a lake, without asking whether there is one yet."""
+        import fsspec
+
+        if "://" not in url:
+            url = str(Path(url).expanduser().absolute())
+        options = {"use_listings_cache": False} | storage_options if url.startswith("s3") else storage_options
+        try:
+            filesystem, root = fsspec.core.url_to_fs(url, **options)
+        except ImportError as error:
+            raise InputError(f"{_shown(url)} needs a library that is not installed: {error}") from error
+        except ValueError as error:
+            raise InputError(f"{_shown(url)} is no place for a lake: {error}") from error
+        is_local = "file" in _protocols(filesystem)
+        shown = str(root) if is_local else _shown(url).rstrip("/")
+        return cls(shown, str(root).rstrip("/"), filesystem, is_local)
+
+    # -- reading -----------------------------------------------------------------------------------
+
+    def read(self, name: str) -> bytes:
+        """The bytes of one object; FileNotFoundError where there is none."""
+        with naming("Reading", name, self.url):
+            return cast(bytes, self.filesystem.cat_file(self._path(name)))
+
+    def read_many(self, names: Iterable[str]) -> dict[str, bytes]:
+        """The bytes of several objects, asked for at once where the store can; those missing are left out."""
+        paths = {self._path(name): name for name in names}
+        if not paths:
+            return {}
+        with naming("Reading", f"{len(paths)} objects", self.url):
+            answers = self.filesystem.cat(list(paths), on_error="return")
+        if isinstance(answers, bytes):
+            answers = {next(iter(paths)): answers}
+        found = {}
+        for path, name in paths.items():
+            answer = answers.get(path)
+            if isinstance(answer, bytes):
+                found[name] = answer
+            elif answer is not None and not isinstance(answer, FileNotFoundError):
+                # Asked for alone, so that the error names the object it is about.
+                found[name] = self.read(name)
+        return found
+
+    def open_stream(self, name: str) -> BinaryIO:
+        """A readable stream over one object; FileNotFoundError where there is none."""
+        if "memory" in _protocols(self.filesystem):
+            # fsspec hands every reader of a memory object the same cursor.
+            return io.BytesIO(self.read(name))
+        with naming("Reading", name, self.url):
+            return cast(BinaryIO, self.filesystem.open(self._path(name), "rb"))
+
+    def fetch(self, name: str, work_folder: Path) -> Path:
+        """A local file with the bytes of one object: itself in a local lake, else a copy in work_folder."""
+        if self.is_local:
+            return self.local_path(name)
+        target = work_folder / f"{secrets.token_hex(8)}-{PurePosixPath(name).name}"
+        with naming("Reading", name, self.url):
+            self.filesystem.get_file(self._path(name), str(target))
+        return target
+
+    def exists(self, name: str) -> bool:
+        """True where the object is there."""
+        with naming("Looking for", name, self.url):
+            return bool(self.filesystem.isfile(self._path(name)))
+
+    def info(self, name: str) -> ObjectInfo:
+        """Size and ETag of one object; FileNotFoundError where there is none."""
+        with naming("Looking at", name, self.url):
+            return _info(name, self.filesystem.info(self._path(name)))
+
+    def list(self, prefix: str) -> list[ObjectInfo]:
+        """All objects below a folder of the lake, sorted by name.
+
+        Hidden and unfinished files (a part of the name that starts with a dot, an ending such as .part)
+        and the empty markers that object stores keep for folders are left out.
+        """
+        top = self._path(prefix)
+        with naming("Listing", prefix, self.url):
+            self.filesystem.invalidate_cache()
+            # A folder that may not be read must be an error, not an empty folder.
+            options = {"on_error": "raise"} if self.is_local else {}
+            try:
+                entries: Mapping[str, Mapping[str, Any]] = self.filesystem.find(top, detail=True, **options)
+            except FileNotFoundError:
+                entries = {}
+        found = []
+        for path, entry in entries.items():
+            name = str(path)[len(self.root) :].lstrip("/")
+            if entry.get("type", "file") == "file" and not _is_passed_over(name):
+                info = _info(name, entry)
+                is_marker = info.size == 0 and "." not in PurePosixPath(name).name
+                if self.is_local or not is_marker:
+                    found.append(info)
+        return sorted(found, key=lambda info: info.name)
+
+    # -- writing -----------------------------------------------------------------------------------
+
+    def write(self, name: str, data: bytes) -> None:
+        """Puts one object in place of whatever was there; a reader sees the old bytes or the new."""
+        with naming("Writing", name, self.url):
+            if self.is_local:
+                folder.write(self.local_path(name), io.BytesIO(data))
+            else:
+                self.filesystem.pipe_file(self._path(name), data)
+
+    def put_file(self, local: Path, name: str) -> None:
+        """Puts a local file into the lake under name, as write does."""
+        with naming("Writing", name, self.url):
+            if self.is_local:
+                with local.open("rb") as stream:
+                    folder.write(self.local_path(name), stream)
+            else:
+                self.filesystem.put_file(str(local), self._path(name))
+
+    def create(self, name: str, data: bytes) -> None:
+        """Puts one object where there was none: of several writers one wins.
+
+        Raises FileExistsError for the others. The object appears whole or not at all.
+        """
+        with naming("Creating", name, self.url):
+            if self.is_local:
+                folder.create(self.local_path(name), data)
+                return
+            try:
+                if "memory" in _protocols(self.filesystem):
+                    with _MEMORY_TURN:
+                        self.filesystem.pipe_file(self._path(name), data, mode="create")
+                else:
+                    self.filesystem.pipe_file(self._path(name), data, mode="create")
+            except OSError as error:
+                if is_refused_as_existing(error):
+                    raise FileExistsError(name) from error
+                raise
+
+    def remove(self, name: str) -> None:
+        """Takes one object away; nothing happens where there is none."""
+        with naming("Removing", name, self.url):
+            try:
+                self.filesystem.rm_file(self._path(name))
+            except FileNotFoundError:
+                return
+
+    # -- for the engine ----------------------------------------------------------------------------
+
+    def local_path(self, name: str) -> Path:
+        """Where an object of a local lake lies."""
+        if not self.is_local:
+            raise InputError(f"{self.url} is no local folder.")
+        return Path(self._path(name))
+
+    def engine_path(self, name: str) -> str:
+        """What DuckDB reads an object by: an absolute path, or a URL once the lake is attached."""
+        path = self._path(name)
+        return path if self.is_local else str(self.filesystem.unstrip_protocol(path))
+
+    def attach(self, engine: "duckdb.DuckDBPyConnection") -> None:
+        """Lets a DuckDB connection read the lake by engine_path; a local lake needs nothing."""
+        if not self.is_local and not engine.filesystem_is_registered(_protocols(self.filesystem)[0]):
+            engine.register_filesystem(self.filesystem)
+
+    def _path(self, name: str) -> str:
+        parts = PurePosixPath(name).parts
+        if not parts or ".." in parts or name.startswith("/"):
+            raise InputError(f"{name!r} is no name in a lake.")
+        return f"{self.root}/{'/'.join(parts)}"
+
+
+def _protocols(filesystem: Any) -> tuple[str, ...]:
+    protocol = filesystem.protocol
+    return (protocol,) if isinstance(protocol, str) else tuple(protocol)
+
+
+def _shown(url: str) -> str:
+    """The URL without a user name, password or query: those can be secrets."""
+    parts = urlsplit(url)
+    return urlunsplit(parts._replace(netloc=parts.netloc.rpartition("@")[2], query="", fragment=""))
+
+
+def _info(name: str, entry: Mapping[str, Any]) -> ObjectInfo:
+    etag = entry.get("ETag") or entry.get("etag")
+    return ObjectInfo(name, int(entry.get("size") or 0), str(etag).strip('"') if etag else None)
+
+
+def _is_passed_over(name: str) -> bool:
+    return name.endswith(UNFINISHED_ENDINGS) or any(part.startswith(".") for part in name.split("/"))
