@@ -92,7 +92,7 @@ def is_staged_otherwise(before: KnownObject, inputs: StagingInputs) -> bool:
 def close_batches(
     objects: Iterable[ObjectInfo], objects_per_batch: int, bytes_per_batch: int
 ) -> Iterator[tuple[ObjectInfo, ...]]:
-    """Objects in the order given, in groups of at most so many objects and bytes; one larger object goes alone."""
+    """Objects in the order given, in groups of at most so many objects and bytes; a larger one goes alone."""
     batch: list[ObjectInfo] = []
     size = 0
     for info in objects:

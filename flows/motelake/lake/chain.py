@@ -94,7 +94,7 @@ def _walk(lake: Lake, chain: Chain, until: int) -> Chain:
     """The chain read on from its end: at once up to a number known to be there, then one by one."""
     names = [manifest_name(number) for number in range(chain.number + 1, until + 1)]
     found = lake.read_many(names)
-    manifests = []
+    manifests: list[Manifest] = []
     head, number = chain.id, chain.number
     while True:
         name = manifest_name(number + 1)
@@ -108,9 +108,9 @@ def _walk(lake: Lake, chain: Chain, until: int) -> Chain:
             return replace(chain, number=number, id=head, known=known_objects(manifests, chain.known))
         if manifest.previous != head or manifest.number != number + 1:
             raise InputError(
-                f"{name} does not follow {manifest_name(number)}: it names {manifest.previous} as the one before, "
-                f"which is {head}. The chain was changed by hand; put manifests/ back from a backup, or remove "
-                "manifests/ and staged/ and stage all of raw/ again."
+                f"{name} does not follow {manifest_name(number)}: it names {manifest.previous} as the one "
+                f"before, which is {head}. The chain was changed by hand; put manifests/ back from a backup, or "
+                "remove manifests/ and staged/ and stage all of raw/ again."
             )
         manifests.append(manifest)
         head, number = manifest.id, manifest.number

@@ -36,8 +36,8 @@ def naming(action: str, name: str, url: str) -> Iterator[None]:
 def is_refused_as_existing(error: BaseException) -> bool:
     """True where a conditional write was refused because the name is taken.
 
-    S3 answers PreconditionFailed (or ConditionalRequestConflict while another writer is at it); s3fs passes
-    it on as FileExistsError only where the reply names the condition, else as OSError with the reply as cause.
+    S3 answers PreconditionFailed (or ConditionalRequestConflict while another writer is at it); s3fs
+    passes it on as FileExistsError only where the reply names the condition, else as OSError with the reply as cause.
     """
     if isinstance(error, FileExistsError):
         return True
