@@ -2,7 +2,10 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from typing import Any
+from zoneinfo import ZoneInfo
 
+from motelake.core.calendars import CalendarEvent, check_calendars, read_calendars
 from motelake.core.context import (
     STREAMS,
     ContextPoint,
@@ -59,6 +62,8 @@ def read_campaign(files: Mapping[str, bytes]) -> Campaign:
     zones = register[ZONES]
     programme = read_programme_table(files, problems)
     check_programme(programme, zones.values_of("zone"), problems)
+    calendars = _read_calendars(files, plan, problems)
+    check_calendars(calendars, programme.values_of("event"), zones.values_of("zone"), problems)
     context = read_context_tables(files, problems)
     check_context(context, zones, problems)
     problems.raise_if_any()
@@ -66,7 +71,7 @@ def read_campaign(files: Mapping[str, bytes]) -> Campaign:
     return Campaign(
         **plan,
         register=build_register(register),
-        programme=tuple(build_programme(programme)),
+        programme=(*build_programme(programme), *(found.event for found in calendars)),
         streams=streams,
         context=points,
     )
@@ -93,6 +98,15 @@ def campaign_parts(campaign: Campaign) -> dict[str, str]:
 def campaign_hash(campaign: Campaign) -> str:
     """The SHA-256 of everything a campaign says."""
     return content_hash(campaign_parts(campaign))
+
+
+def _read_calendars(
+    files: Mapping[str, bytes], plan: Mapping[str, Any], problems: Problems
+) -> list[CalendarEvent]:
+    # Without the campaign's clock nothing can be said of a calendar; that mistake is told already.
+    if not {"time_zone", "starts_at", "ends_at"} <= plan.keys():
+        return []
+    return read_calendars(files, ZoneInfo(plan["time_zone"]), plan["starts_at"], plan["ends_at"], problems)
 
 
 def _refuse_strangers(files: Iterable[str], problems: Problems) -> None:

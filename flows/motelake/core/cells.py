@@ -4,12 +4,23 @@ The phrase of the error says what is wrong and what to write instead; an empty c
 """
 
 import math
+import unicodedata
 from collections.abc import Callable, Collection
 from datetime import datetime
 
 from motelake.core.instants import parse_instant
 from motelake.core.names import MEASURE_NAME_RULE, NAME_RULE, is_measure_name, is_name, nearest_name
 from motelake.core.problems import shown
+
+
+def check_characters(text: str) -> str:
+    """The text itself; refuses controls, and lone surrogates, which stand for bytes that are no UTF-8."""
+    if not text.isprintable():
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            raise ValueError(f"{shown(text)} is not UTF-8; save the file as UTF-8")
+        if any(unicodedata.category(character) == "Cc" for character in text):
+            raise ValueError(f"{shown(text)} holds a control character; take it out")
+    return text
 
 
 def read_text(text: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from motelake.core.cells import check_characters
 from motelake.core.instants import format_instant
 from motelake.core.names import nearest_name
 from motelake.core.problems import Problems, shown
@@ -136,16 +137,7 @@ def _read_cell(cell: str, column: Column) -> Any:
         if column.is_needed:
             raise ValueError("is empty; it must be filled in")
         return None
-    if not cell.isprintable():
-        _check_printable(cell)
-    return column.read(cell)
-
-
-def _check_printable(cell: str) -> None:
-    if any("\ud800" <= character <= "\udfff" for character in cell):
-        raise ValueError(f"{shown(cell)} is not UTF-8; save the file as UTF-8")
-    if any(character < " " or character == "\x7f" for character in cell):
-        raise ValueError(f"{shown(cell)} holds a control character; take it out")
+    return column.read(check_characters(cell))
 
 
 def _written(value: object) -> str:

@@ -1,0 +1,152 @@
+"""One iCalendar file as checked entries, each knowing its row in the file and how long it lasts.
+
+What the parser forgets is carried by properties of our own: the row an entry begins at, and its duration as
+written, since a day (P1D) and 24 hours (PT24H) end apart where clocks change.
+"""
+
+import re
+from collections.abc import Iterator
+from datetime import datetime, tzinfo
+from typing import Any
+
+from motelake.core.durations import Duration, duration_between, parse_duration
+from motelake.core.problems import Problems
+
+_OURS = "X-MOTELAKE-"
+_ROW = "X-MOTELAKE-ROW"
+_WRITTEN_DURATION = "X-MOTELAKE-DURATION"
+_LASTS = "X-MOTELAKE-LASTS"
+_SINGLE = ("UID", "DTSTART", "DTEND", "DURATION", "SUMMARY", "LOCATION", "STATUS", "RECURRENCE-ID", "RRULE")
+_TIMES = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
+
+
+def parse_calendar(file: str, content: bytes, zone: tzinfo, problems: Problems) -> list[Any]:
+    """The calendars of a file, as the library parses them; none where a mistake was noted."""
+    # Calendar libraries take a fifth of a second to load, and most lakes have no such file.
+    from icalendar import Calendar
+
+    found = len(problems)
+    try:
+        calendars = list(Calendar.from_ical(_marked(content.decode("utf-8-sig")), multiple=True))
+    except UnicodeDecodeError as mistake:
+        row = content.count(b"\n", 0, mistake.start) + 1
+        problems.add(file, "is not UTF-8; save the file as UTF-8", row=row)
+        return []
+    # The parser raises errors of many kinds at broken input, and none of them is a fault of ours.
+    except Exception as mistake:
+        problems.add(file, f"is no iCalendar file ({' '.join(str(mistake).split())[:200]}); export it again")
+        return []
+    if not calendars:
+        problems.add(file, "holds no calendar; export it again or take it away")
+    for calendar in calendars:
+        for entry in calendar.walk("VEVENT"):
+            _check_entry(file, entry, zone, problems)
+    return [] if len(problems) > found else calendars
+
+
+def row_of(entry: Any) -> int:
+    """The line of the file at which an entry, or the one it is an instance of, begins."""
+    return int(entry[_ROW])
+
+
+def duration_of(entry: Any) -> Duration:
+    """How long a checked entry lasts, and every instance of it."""
+    days, seconds = str(entry[_LASTS]).split()
+    return Duration(int(days), int(seconds))
+
+
+def _marked(text: str) -> str:
+    lines: list[str] = []
+    nesting: list[str] = []
+    for row, line in _unfolded(text):
+        name = re.split("[;:]", line, maxsplit=1)[0].strip().upper()
+        value = line.rpartition(":")[2].strip()
+        if name.startswith(_OURS):
+            continue
+        lines.append(line)
+        if name == "BEGIN":
+            nesting.append(value.upper())
+            if nesting[-1] == "VEVENT":
+                lines.append(f"{_ROW}:{row}")
+        elif name == "END" and nesting:
+            nesting.pop()
+        elif name == "DURATION" and nesting[-1:] == ["VEVENT"]:
+            lines.append(f"{_WRITTEN_DURATION}:{value}")
+    return "\r\n".join(lines) + "\r\n"
+
+
+def _unfolded(text: str) -> Iterator[tuple[int, str]]:
+    """The content lines with the row each begins at; a line that begins with a space continues the last."""
+    row, line = 1, ""
+    for number, physical in enumerate(re.split("\r\n|\n|\r", text), start=1):
+        if physical[:1] in (" ", "\t"):
+            line += physical[1:]
+            continue
+        if line:
+            yield row, line
+        row, line = number, physical
+    if line:
+        yield row, line
+
+
+def _check_entry(file: str, entry: Any, zone: tzinfo, problems: Problems) -> None:
+    found = len(problems)
+
+    def refuse(column: str, what: str) -> None:
+        problems.add(file, what, row=row_of(entry), column=column)
+
+    for name, message in entry.errors:
+        refuse(name or "unknown", f"cannot be read ({message}); correct it")
+    for name in _SINGLE:
+        if isinstance(entry.get(name), list):
+            refuse(name, "stands there twice; keep one")
+    for name in ("UID", "DTSTART"):
+        if not entry.get(name):
+            refuse(name, "is missing; every event of a calendar has one")
+    if len(problems) > found:
+        return
+    for name in _TIMES:
+        for value in _listed(entry.get(name)):
+            for what in _wrong_times(value):
+                refuse(name, what)
+    rule = entry.get("RRULE", {})
+    if {str(word).upper() for word in rule.get("FREQ", ())} & {"SECONDLY", "MINUTELY"}:
+        refuse("RRULE", "repeats within the hour; a programme repeats hourly at most")
+    if min([*rule.get("INTERVAL", ()), *rule.get("COUNT", ())], default=1) < 1:
+        # An interval of 0 would be expanded for ever.
+        refuse("RRULE", "has INTERVAL or COUNT below 1; correct it")
+    try:
+        duration = _duration_said(entry, zone)
+        if (duration.days, duration.seconds) <= (0, 0):
+            raise ValueError("is not after DTSTART; correct one of them")
+        entry[_LASTS] = f"{duration.days} {duration.seconds}"
+    except (ValueError, OverflowError) as mistake:
+        refuse("DURATION" if "DURATION" in entry and "DTEND" not in entry else "DTEND", str(mistake))
+
+
+def _wrong_times(value: Any) -> Iterator[str]:
+    name = value.params.get("TZID")
+    for time in [member.dt for member in value.dts] if hasattr(value, "dts") else [value.dt]:
+        if isinstance(time, tuple):
+            yield "lists periods; write plain times, or further events of their own"
+        elif name and isinstance(time, datetime) and time.tzinfo is None:
+            yield f"{str(name)[:60]!r} is no known time zone; use an IANA name such as Europe/Lisbon"
+
+
+def _listed(value: Any) -> list[Any]:
+    if value is None:
+        return []
+    return value if isinstance(value, list) else [value]
+
+
+def _duration_said(entry: Any, zone: tzinfo) -> Duration:
+    if "DTEND" in entry and "DURATION" in entry:
+        raise ValueError("stands beside DURATION; keep one of the two")
+    if "DURATION" in entry:
+        return parse_duration(str(entry[_WRITTEN_DURATION]))
+    start = entry["DTSTART"].dt
+    if "DTEND" in entry:
+        return duration_between(start, entry["DTEND"].dt, zone)
+    if isinstance(start, datetime):
+        raise ValueError("is missing, and DURATION too; say when the event ends")
+    return Duration(days=1, seconds=0)
