@@ -1,0 +1,1 @@
+"""Raw objects as delivered to hearings and rejects, one file a format."""
