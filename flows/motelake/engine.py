@@ -11,7 +11,6 @@ SETTINGS: Mapping[str, str] = {
     # A bare s3:// path would otherwise make DuckDB fetch an extension from the network.
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
-    "TimeZone": "UTC",
     "preserve_insertion_order": "true",
 }
 
@@ -37,7 +36,7 @@ def open_engine(
     if spill_folder:
         settings["temp_directory"] = str(spill_folder)
     try:
-        return duckdb.connect(str(database), read_only=is_read_only, config=settings)
+        engine = duckdb.connect(str(database), read_only=is_read_only, config=settings)
     except duckdb.IOException as error:
         if "lock" in str(error).lower():
             raise LockedError(
@@ -45,3 +44,6 @@ def open_engine(
                 "no lock: they open what is published."
             ) from error
         raise SurroundingsError(f"The warehouse {database} cannot be opened: {error}") from error
+    # The zone belongs to an extension that is loaded after the settings are read.
+    engine.execute("set TimeZone = 'UTC'")
+    return engine

@@ -1,0 +1,78 @@
+"""The warehouse file: opened by one writer at a time, made from the library's tables, tied to its lake."""
+
+from pathlib import Path
+
+import duckdb
+
+from motelake.config import Config
+from motelake.engine import open_engine
+from motelake.errors import InputError
+from motelake.library import read_library, table_statements
+
+SCHEMA_VERSION = 1
+
+_WORK_TABLES = (
+    "create schema if not exists work",
+    "create table work.state (key varchar primary key, value varchar not null)",
+    "create table work.hearing (object varchar not null, line bigint not null, mote varchar not null, "
+    "seq bigint, gateway varchar, received_at timestamptz not null, rssi_dbm double, battery_v double, "
+    "batch bigint not null)",
+    "create table work.duplicate (object varchar not null, line bigint not null, mote varchar not null)",
+    "create table work.dirty_hour (hour_at timestamptz not null)",
+    "create table work.mote_period (mote varchar not null, bucket integer, period_us bigint not null, "
+    "drift_ns bigint not null)",
+)
+
+
+def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
+    """The warehouse of this configuration, open for writing, with its tables; made where it is missing.
+
+    Raises LockedError where another process is at work in it, InputError where another version of motelake
+    made it.
+    """
+    config.warehouse.parent.mkdir(parents=True, exist_ok=True)
+    engine = open_engine(
+        config.warehouse,
+        memory=config.memory,
+        threads=config.threads,
+        spill_folder=config.work_folder or Path(f"{config.warehouse}.tmp"),
+    )
+    # Rows are sorted where their order matters; keeping it everywhere would cost memory on large loads.
+    engine.execute("set preserve_insertion_order = false")
+    if not _is_made(engine):
+        _make(engine)
+    version = read_state(engine, "schema_version")
+    if version != str(SCHEMA_VERSION):
+        engine.close()
+        raise InputError(
+            f"{config.warehouse} was made by another version of motelake (its tables are version {version}, "
+            f"this one writes {SCHEMA_VERSION}). Run `motelake rebuild {config.lake}`: everything in it comes "
+            "from the lake."
+        )
+    return engine
+
+
+def read_state(engine: duckdb.DuckDBPyConnection, key: str) -> str | None:
+    """A small fact that the warehouse remembers, None where it does not."""
+    row = engine.execute("select value from work.state where key = $key", {"key": key}).fetchone()
+    return row[0] if row else None
+
+
+def write_state(engine: duckdb.DuckDBPyConnection, key: str, value: str) -> None:
+    """Remembers a small fact."""
+    engine.execute("insert or replace into work.state values ($key, $value)", {"key": key, "value": value})
+
+
+def _is_made(engine: duckdb.DuckDBPyConnection) -> bool:
+    row = engine.execute(
+        "select count(*) from duckdb_tables() where schema_name = 'work' and table_name = 'state'"
+    ).fetchone()
+    return bool(row and row[0])
+
+
+def _make(engine: duckdb.DuckDBPyConnection) -> None:
+    engine.execute("begin")
+    for statement in (*table_statements(read_library()), *_WORK_TABLES):
+        engine.execute(statement)
+    write_state(engine, "schema_version", str(SCHEMA_VERSION))
+    engine.execute("commit")

@@ -1,0 +1,62 @@
+-- The bursts of the motes in hand with their readings. A burst's id comes from its earliest hearing; the readings
+-- enter it only where they are needed to tell bursts apart, or where another hearing added to them.
+create or replace temp table burst_in_hand as
+with alone as (
+    select
+        heard.mote, heard.boot_us, heard.seq, heard.parcel, heard.heard_us, heard.gateway, heard.sampled_ms,
+        heard.time_quality, hearing.rssi_dbm, hearing.battery_v, hearing.batch,
+        case when heard.is_torn then [*columns('^reading_')]::varchar end as told_apart,
+        columns('^reading_')
+    from heard
+    join work.hearing on hearing.rowid = heard.hearing
+    where not heard.is_shared
+),
+several as (
+    select
+        heard.mote, heard.boot_us, heard.seq, heard.parcel,
+        arg_min(heard.heard_us, shared.turn) as heard_us,
+        arg_min(heard.gateway, shared.turn) as gateway,
+        arg_min(heard.sampled_ms, shared.turn) as sampled_ms,
+        arg_min(heard.time_quality, shared.turn) as time_quality,
+        arg_min(hearing.rssi_dbm, shared.turn) as rssi_dbm,
+        arg_min(hearing.battery_v, shared.turn) as battery_v,
+        arg_min(hearing.batch, shared.turn) as batch,
+        bool_or(heard.is_torn) as is_torn,
+        arg_min(shared.message, shared.turn) as first_message,
+        arg_min(columns('^reading_'), shared.turn)
+    from heard
+    join shared using (hearing)
+    join work.hearing on hearing.rowid = heard.hearing
+    group by heard.mote, heard.boot_us, heard.seq, heard.parcel
+),
+whole as (
+    select * from alone
+    union all by name
+    select
+        * exclude (is_torn, first_message),
+        case
+            when is_torn or [*columns('^reading_')] is distinct from first_message
+            then [*columns('^reading_')]::varchar
+        end as told_apart
+    from several
+),
+ranked as (
+    select mote, boot_us, dense_rank() over (partition by mote order by boot_us) - 1 as boot
+    from (select distinct mote, boot_us from whole where boot_us is not null)
+)
+select
+    (md5_number_lower(concat_ws('|', whole.mote, whole.seq, whole.heard_us, whole.gateway, told_apart)) >> 1)::bigint as burst,
+    whole.mote,
+    coalesce(ranked.boot, 0)::integer as boot,
+    whole.seq,
+    nullif(whole.gateway, '') as gateway,
+    make_timestamptz(whole.heard_us) as received_at,
+    make_timestamptz(whole.sampled_ms * 1000) as sampled_at,
+    whole.time_quality,
+    (whole.heard_us - whole.sampled_ms * 1000) / 1e6 as delay_s,
+    whole.rssi_dbm,
+    whole.battery_v,
+    whole.batch,
+    columns('^reading_')
+from whole
+left join ranked using (mote, boot_us)

@@ -1,0 +1,7 @@
+-- Bursts of the motes in hand that are new, or no longer what they were.
+create or replace temp table changed_in_hand as
+select new.*
+from burst_in_hand as new
+anti join burst as old
+    on new.burst = old.burst and new.boot = old.boot and new.sampled_at = old.sampled_at
+    and new.time_quality = old.time_quality and not $is_afresh

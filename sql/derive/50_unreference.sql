@@ -1,0 +1,1 @@
+delete from mote_reference where mote in (from reach select mote)

@@ -1,0 +1,10 @@
+-- The UTC hours whose rows may have changed; publishing looks at these only.
+insert into work.dirty_hour
+select distinct hour_at
+from (
+    select unnest(generate_series(
+        date_trunc('hour', min(from_at) - $margin), date_trunc('hour', max(to_at) + $margin), interval '1 hour'
+    )) as hour_at
+    from reach
+)
+where hour_at not in (select hour_at from work.dirty_hour)
