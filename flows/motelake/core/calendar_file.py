@@ -90,38 +90,43 @@ def _unfolded(text: str) -> Iterator[tuple[int, str]]:
 
 
 def _check_entry(file: str, entry: Any, zone: tzinfo, problems: Problems) -> None:
-    found = len(problems)
-
-    def refuse(column: str, what: str) -> None:
+    mistakes = list(_mistakes_of_form(entry)) or list(_mistakes_of_time(entry))
+    if not mistakes:
+        try:
+            duration = _duration_said(entry, zone)
+            if (duration.days, duration.seconds) <= (0, 0):
+                raise ValueError("is not after DTSTART; correct one of them")
+            entry[_LASTS] = f"{duration.days} {duration.seconds}"
+        except (ValueError, OverflowError) as mistake:
+            mistakes = [
+                ("DURATION" if "DURATION" in entry and "DTEND" not in entry else "DTEND", str(mistake))
+            ]
+    for column, what in mistakes:
         problems.add(file, what, row=row_of(entry), column=column)
 
+
+def _mistakes_of_form(entry: Any) -> Iterator[tuple[str, str]]:
     for name, message in entry.errors:
-        refuse(name or "unknown", f"cannot be read ({message}); correct it")
+        yield name or "unknown", f"cannot be read ({message}); correct it"
     for name in _SINGLE:
         if isinstance(entry.get(name), list):
-            refuse(name, "stands there twice; keep one")
+            yield name, "stands there twice; keep one"
     for name in ("UID", "DTSTART"):
         if not entry.get(name):
-            refuse(name, "is missing; every event of a calendar has one")
-    if len(problems) > found:
-        return
+            yield name, "is missing; every event of a calendar has one"
+
+
+def _mistakes_of_time(entry: Any) -> Iterator[tuple[str, str]]:
     for name in _TIMES:
         for value in _listed(entry.get(name)):
             for what in _wrong_times(value):
-                refuse(name, what)
+                yield name, what
     rule = entry.get("RRULE", {})
     if {str(word).upper() for word in rule.get("FREQ", ())} & {"SECONDLY", "MINUTELY"}:
-        refuse("RRULE", "repeats within the hour; a programme repeats hourly at most")
+        yield "RRULE", "repeats within the hour; a programme repeats hourly at most"
     if min([*rule.get("INTERVAL", ()), *rule.get("COUNT", ())], default=1) < 1:
         # An interval of 0 would be expanded for ever.
-        refuse("RRULE", "has INTERVAL or COUNT below 1; correct it")
-    try:
-        duration = _duration_said(entry, zone)
-        if (duration.days, duration.seconds) <= (0, 0):
-            raise ValueError("is not after DTSTART; correct one of them")
-        entry[_LASTS] = f"{duration.days} {duration.seconds}"
-    except (ValueError, OverflowError) as mistake:
-        refuse("DURATION" if "DURATION" in entry and "DTEND" not in entry else "DTEND", str(mistake))
+        yield "RRULE", "has INTERVAL or COUNT below 1; correct it"
 
 
 def _wrong_times(value: Any) -> Iterator[str]:

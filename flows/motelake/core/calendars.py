@@ -17,8 +17,9 @@ from motelake.core.calendar_file import duration_of, parse_calendar, row_of
 from motelake.core.cells import check_characters, read_names
 from motelake.core.durations import end_of, instant_of
 from motelake.core.names import is_name
-from motelake.core.problems import Problems, shown
-from motelake.core.programme import ProgrammeEvent, unknown_zones
+from motelake.core.problems import Problems, shown, unknown
+from motelake.core.programme import ProgrammeEvent
+from motelake.core.tables import Table
 
 # An end by the library is off by a clock change, and a floating time by an offset: never by two days.
 _MARGIN = timedelta(days=2)
@@ -50,14 +51,17 @@ def read_calendars(
     ]
 
 
-def check_calendars(
-    events: list[CalendarEvent], taken: Collection[str], zones: Collection[str], problems: Problems
-) -> None:
+def check_calendars(events: list[CalendarEvent], programme: Table, zones: Table, problems: Problems) -> None:
     """Note events in zones that are not known, and events that are there twice or in programme.csv too."""
     told: set[tuple[str, int, str]] = set()
-    place_of: dict[str, str] = dict.fromkeys(taken, "programme.csv")
+    place_of = dict.fromkeys(programme.names("event") or (), programme.file)
+    known = zones.names("zone")
     for found in events:
-        mistakes = [("LOCATION", what) for what in unknown_zones(found.event.zone, zones)]
+        mistakes = [
+            ("LOCATION", unknown(zone, f"is no zone of {zones.file}", known))
+            for zone in found.event.zones
+            if known is not None and zone not in known
+        ]
         if found.event.event in place_of:
             what = (
                 f"{shown(found.event.event)} is already in {place_of[found.event.event]}; keep one of the two"

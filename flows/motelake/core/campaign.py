@@ -27,11 +27,11 @@ from motelake.core.programme import (
     read_programme_table,
 )
 from motelake.core.register import Register
+from motelake.core.register_checks import check_register
 from motelake.core.register_files import (
     REGISTER_FILES,
     ZONES,
     build_register,
-    check_register,
     read_register_tables,
 )
 
@@ -61,9 +61,9 @@ def read_campaign(files: Mapping[str, bytes]) -> Campaign:
     check_register(register, plan.get("levels"), problems)
     zones = register[ZONES]
     programme = read_programme_table(files, problems)
-    check_programme(programme, zones.values_of("zone"), problems)
+    check_programme(programme, zones, problems)
     calendars = _read_calendars(files, plan, problems)
-    check_calendars(calendars, programme.values_of("event"), zones.values_of("zone"), problems)
+    check_calendars(calendars, programme, zones, problems)
     context = read_context_tables(files, problems)
     check_context(context, zones, problems)
     problems.raise_if_any()

@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from motelake.core.cells import one_of, read_instant, read_name, read_number, read_positive_number, read_text
 from motelake.core.problems import Problems, unknown
 from motelake.core.register import MEASURE_KINDS
-from motelake.core.tables import Column, Table, check_unique, read_table, write_table
+from motelake.core.tables import Column, Table, check_known, check_unique, read_table, write_table
 
 STREAMS = "context/streams.csv"
 
@@ -59,10 +59,9 @@ class ContextTables:
 
 def read_context_tables(files: Mapping[str, bytes], problems: Problems) -> ContextTables:
     """context/ cell by cell; empty tables where there is nothing."""
-    streams = Table(STREAMS)
+    streams = Table(STREAMS, is_whole=True)
     if STREAMS in files:
         streams = read_table(STREAMS, files[STREAMS], _STREAM_COLUMNS, problems)
-        check_unique(streams, "stream", problems)
     points = {
         PurePosixPath(file).stem: read_table(file, files[file], _POINT_COLUMNS, problems)
         for file in sorted(files)
@@ -73,14 +72,15 @@ def read_context_tables(files: Mapping[str, bytes], problems: Problems) -> Conte
 
 def check_context(tables: ContextTables, zones: Table, problems: Problems) -> None:
     """Note streams that are not listed, empty points, values without a kind, and two values at one time."""
+    check_unique(tables.streams, "stream", problems)
     listed = {row.values["stream"]: row for row in tables.streams.rows if row.values.get("stream")}
     for stream, table in tables.points.items():
+        check_known(table, "zone", zones, "zone", problems)
         if stream in listed:
             # A kind that is there but mistaken is told once, at its own cell.
             _check_values(table, listed[stream].values.get("kind", "mistaken") is not None, problems)
-        else:
-            problems.add(table.file, unknown(stream, "stream", listed, STREAMS))
-        _check_zones(table, zones, problems)
+        elif tables.streams.is_whole:
+            problems.add(table.file, unknown(stream, f"is no stream of {STREAMS}", listed))
 
 
 def build_context(tables: ContextTables) -> tuple[tuple[ContextStream, ...], tuple[ContextPoint, ...]]:
@@ -123,11 +123,3 @@ def _check_values(table: Table, has_kind: bool, problems: Problems) -> None:
         if earlier != row.line:
             what = f"a second value for the time and zone of row {earlier}; keep one of the two"
             problems.add(table.file, what, row=row.line, column="value")
-
-
-def _check_zones(table: Table, zones: Table, problems: Problems) -> None:
-    known = zones.values_of("zone")
-    for row in table.rows:
-        zone = row.values.get("zone")
-        if zone is not None and known and zone not in known:
-            problems.add(table.file, unknown(zone, "zone", known, zones.file), row=row.line, column="zone")

@@ -41,8 +41,8 @@ def shown(text: str) -> str:
     return repr(text if len(text) <= 60 else text[:57] + "...")
 
 
-def unknown(name: str, kind: str, known: Iterable[str], where: str) -> str:
+def unknown(name: str, what: str, known: Iterable[str]) -> str:
     """What to say of a name that is not among the known ones."""
     nearest = nearest_name(name, known)
     hint = f"did you mean {nearest!r}?" if nearest else "add it there, or correct the name"
-    return f"{shown(name)} is no {kind} of {where}; {hint}"
+    return f"{shown(name)} {what}; {hint}"

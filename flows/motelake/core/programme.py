@@ -1,12 +1,12 @@
 """The programme: events with a place, a start and an end, from programme.csv and iCalendar files."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from motelake.core.cells import read_instant, read_name, read_names, read_text
-from motelake.core.problems import Problems, unknown
-from motelake.core.tables import Column, Table, check_unique, read_table, write_table
+from motelake.core.problems import Problems
+from motelake.core.tables import Column, Table, check_known, check_unique, read_table, write_table
 
 PROGRAMME = "programme/programme.csv"
 
@@ -41,26 +41,18 @@ def read_programme_table(files: Mapping[str, bytes], problems: Problems) -> Tabl
     """programme.csv cell by cell; an empty table where there is none."""
     if PROGRAMME not in files:
         return Table(PROGRAMME)
-    table = read_table(PROGRAMME, files[PROGRAMME], _COLUMNS, problems)
+    return read_table(PROGRAMME, files[PROGRAMME], _COLUMNS, problems)
+
+
+def check_programme(table: Table, zones: Table, problems: Problems) -> None:
+    """Note events that are there twice, end before they begin, or take place in an unknown zone."""
     check_unique(table, "event", problems)
-    return table
-
-
-def check_programme(table: Table, zones: Collection[str], problems: Problems) -> None:
-    """Note events that end before they begin, or take place in a zone the register does not know."""
+    check_known(table, "zone", zones, "zone", problems)
     for row in table.rows:
         starts_at, ends_at = row.values.get("starts_at"), row.values.get("ends_at")
         if starts_at is not None and ends_at is not None and ends_at <= starts_at:
             what = "ends_at is not after starts_at; correct one of them"
             problems.add(table.file, what, row=row.line, column="ends_at")
-        for what in unknown_zones(row.values.get("zone"), zones):
-            problems.add(table.file, what, row=row.line, column="zone")
-
-
-def unknown_zones(joined: str | None, zones: Collection[str]) -> list[str]:
-    """What to say of each unknown zone in a +-joined list; nothing where no zone is known at all."""
-    named = joined.split("+") if joined and zones else []
-    return [unknown(zone, "zone", zones, "register/zones.csv") for zone in named if zone not in zones]
 
 
 def build_programme(table: Table) -> list[ProgrammeEvent]:

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 from motelake.core.cells import check_characters
 from motelake.core.instants import format_instant
 from motelake.core.names import nearest_name
-from motelake.core.problems import Problems, shown
+from motelake.core.problems import Problems, shown, unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +33,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The rows of one file; a file that is not there has none."""
+    """The rows of one file; whole where the file is there and every row of it could be told apart."""
 
     file: str
     rows: tuple[Row, ...] = ()
-    is_there: bool = False
+    is_whole: bool = False
 
-    def values_of(self, column: str) -> set[str]:
-        """The distinct values in one column, of rows whose other cells may be mistaken."""
+    def names(self, column: str) -> Set[str] | None:
+        """The names in one column, or None where the file does not tell, so that no name counts as unknown."""
+        has_column = not self.rows or any(column in row.values for row in self.rows)
+        if not self.is_whole or not has_column:
+            return None
         return {row.values[column] for row in self.rows if row.values.get(column) is not None}
 
 
@@ -51,29 +54,24 @@ def read_table(file: str, content: bytes, columns: Sequence[Column], problems: P
     """
     # Bytes that are no UTF-8 become lone surrogates here, so that they are reported at their own cell.
     text = content.decode("utf-8-sig", errors="surrogateescape")
-    records = _records(file, text, problems)
-    line, header = next(records, (1, []))
-    if not header:
+    records, broken = _records(text)
+    if broken is not None:
+        problems.add(file, "is no CSV from here on; look at its quotation marks", row=broken)
+    if not records:
         problems.add(file, f"the file is empty; write the header {','.join(c.name for c in columns)}", row=1)
-        return Table(file, is_there=True)
+        return Table(file)
+    (line, header), *records = records
     by_name = {column.name: column for column in columns}
     _check_header(file, line, header, by_name, problems)
-    layout = [(name, by_name[name]) for name in header if name in by_name]
+    layout = [(position, by_name[name]) for position, name in enumerate(header) if name in by_name]
     rows = []
     for line, cells in records:
-        if len(cells) != len(header):
+        if len(cells) == len(header):
+            rows.append(_read_row(file, line, cells, layout, problems))
+        else:
             what = f"has {len(cells)} cells where the header names {len(header)} columns; count the commas"
             problems.add(file, what, row=line)
-            continue
-        positions = dict(zip(header, cells, strict=True))
-        values: dict[str, Any] = {}
-        for name, column in layout:
-            try:
-                values[name] = _read_cell(positions[name], column)
-            except ValueError as mistake:
-                problems.add(file, str(mistake), row=line, column=name)
-        rows.append(Row(line, values))
-    return Table(file, tuple(rows), is_there=True)
+    return Table(file, tuple(rows), is_whole=broken is None and len(rows) == len(records))
 
 
 def check_unique(table: Table, column: str, problems: Problems) -> None:
@@ -90,6 +88,21 @@ def check_unique(table: Table, column: str, problems: Problems) -> None:
             first[value] = row.line
 
 
+def check_known(table: Table, column: str, known: Table, name: str, problems: Problems) -> None:
+    """Note every name, alone or joined by +, in a column of a table that is not in column `name` of `known`."""
+    names = known.names(name)
+    if names is not None:
+        check_among(table, column, names, f"is no {name} of {known.file}", problems)
+
+
+def check_among(table: Table, column: str, names: Collection[str], what: str, problems: Problems) -> None:
+    """Note every name, alone or joined by +, in a column of a table that is not among these names."""
+    for row in table.rows:
+        for name in (row.values.get(column) or "").split("+"):
+            if name and name not in names:
+                problems.add(table.file, unknown(name, what, names), row=row.line, column=column)
+
+
 def write_table(columns: Sequence[Column], rows: Iterable[object]) -> bytes:
     """The CSV file that reads back as these rows: objects with one attribute a column."""
     text = io.StringIO()
@@ -100,17 +113,32 @@ def write_table(columns: Sequence[Column], rows: Iterable[object]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _records(file: str, text: str, problems: Problems) -> Iterator[tuple[int, list[str]]]:
+def _records(text: str) -> tuple[list[tuple[int, list[str]]], int | None]:
+    """The records with the line each begins at, and the line from which on they could not be told apart."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    records = []
     line = 1
     try:
         for record in reader:
             cells = [cell.strip() for cell in record]
             if any(cells):
-                yield line, cells
+                records.append((line, cells))
             line = reader.line_num + 1
-    except csv.Error as mistake:
-        problems.add(file, f"is no CSV from here on ({mistake}); look at its quotation marks", row=line)
+    except csv.Error:
+        return records, line
+    return records, None
+
+
+def _read_row(
+    file: str, line: int, cells: list[str], layout: list[tuple[int, Column]], problems: Problems
+) -> Row:
+    values: dict[str, Any] = {}
+    for position, column in layout:
+        try:
+            values[column.name] = _read_cell(cells[position], column)
+        except ValueError as mistake:
+            problems.add(file, str(mistake), row=line, column=column.name)
+    return Row(line, values)
 
 
 def _check_header(
