@@ -1,0 +1,185 @@
+"""Publishing: changed hours as parts, then a snapshot that names them, then the word that it is current.
+
+Readers begin at published/current.json, which is written last, so they meet whole snapshots only. Whenever a
+publisher dies, what it did not get to is done by the next one.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from motelake.config import Config
+from motelake.core.published import CURRENT_FILE, LEAVING_FILE, Current, Leaving
+from motelake.lake.store import Lake
+from motelake.library import Library, read_library
+from motelake.warehouse.parts import (
+    Part,
+    changed_hours,
+    prepare_parts,
+    record_parts,
+    recorded_parts,
+    write_parts,
+)
+from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot_id
+
+if TYPE_CHECKING:
+    import duckdb
+
+# A day at a time bounds the room that parts take before they are in the lake.
+HOURS_AT_ONCE = 24
+
+
+@dataclass(frozen=True)
+class PublishReport:
+    """What a publish did; snapshot is the current one afterwards, new or not."""
+
+    snapshot: str
+    is_new: bool
+    hours: int
+    parts_written: int
+    bytes_written: int
+    files_removed: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """The report as plain values."""
+        return asdict(self)
+
+
+def publish(
+    lake: Lake, config: Config, say: Callable[[str], None], *, now: datetime | None = None
+) -> PublishReport:
+    """Publishes what the warehouse of this configuration holds; see publish_warehouse."""
+    from motelake.warehouse.store import open_warehouse
+
+    engine = open_warehouse(config)
+    try:
+        return publish_warehouse(lake, engine, read_library(), say, work_folder=config.work_folder, now=now)
+    finally:
+        engine.close()
+
+
+def publish_warehouse(
+    lake: Lake,
+    engine: "duckdb.DuckDBPyConnection",
+    library: Library,
+    say: Callable[[str], None],
+    *,
+    work_folder: Path | None = None,
+    now: datetime | None = None,
+) -> PublishReport:
+    """Publishes what an open warehouse holds; nothing is written where nothing changed.
+
+    now stands for the clock. Raises StoreError where the lake cannot be written.
+    """
+    now = now or datetime.now(UTC)
+    prepare_parts(engine)
+    current = read_current(lake)
+    leaving = _read_leaving(lake).without(current.names() if current else ())
+    overdue = leaving.overdue(now)
+    for name in overdue:
+        lake.remove(f"published/{name}")
+    leaving = leaving.without(overdue)
+    if overdue:
+        lake.write(LEAVING_FILE, leaving.to_json())
+
+    named = current.names() if current else set()
+    hours = sorted(_hours_to_write(engine, named | set(leaving.since)))
+    written: list[Part] = []
+    for start in range(0, len(hours), HOURS_AT_ONCE):
+        some_hours = hours[start : start + HOURS_AT_ONCE]
+        with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
+            parts = write_parts(engine, some_hours, Path(folder))
+            new = [part for part in parts if not _is_there(lake, part.name, named, leaving)]
+            leaving = leaving.noted((part.name for part in parts), now)
+            lake.write(LEAVING_FILE, leaving.to_json())
+            _put(lake, Path(folder), (part.name for part in new))
+        record_parts(engine, some_hours, parts)
+        written += new
+        say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
+    with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
+        made, is_new = _publish_snapshot(
+            lake, engine, library, current=current, leaving=leaving, folder=Path(folder), now=now
+        )
+    if is_new:
+        say(f"snapshot {made.id} is current")
+    return PublishReport(
+        snapshot=made.id,
+        is_new=is_new,
+        hours=len(hours),
+        parts_written=len(written),
+        bytes_written=sum(part.byte_count for part in written),
+        files_removed=len(overdue),
+    )
+
+
+def read_current(lake: Lake) -> Current | None:
+    """Which snapshot is current, or None where nothing was published yet."""
+    try:
+        return Current.from_json(lake.read(CURRENT_FILE))
+    except FileNotFoundError:
+        return None
+
+
+def _is_there(lake: Lake, name: str, named: set[str], leaving: Leaving) -> bool:
+    # A file is noted as leaving before it is written, so the note alone does not prove it.
+    return name in named or (name in leaving.since and lake.exists(f"published/{name}"))
+
+
+def _read_leaving(lake: Lake) -> Leaving:
+    try:
+        return Leaving.from_json(lake.read(LEAVING_FILE))
+    except FileNotFoundError:
+        return Leaving({})
+
+
+def _hours_to_write(engine: "duckdb.DuckDBPyConnection", known: set[str]) -> set[datetime]:
+    # Parts that the lake no longer knows of were published elsewhere, or published/ was thrown away.
+    lost = {part.hour_at for part in recorded_parts(engine) if part.name not in known}
+    return changed_hours(engine) | lost
+
+
+def _publish_snapshot(
+    lake: Lake,
+    engine: "duckdb.DuckDBPyConnection",
+    library: Library,
+    *,
+    current: Current | None,
+    leaving: Leaving,
+    folder: Path,
+    now: datetime,
+) -> tuple[Current, bool]:
+    parts = parts_by_table(engine, recorded_parts(engine), folder)
+    versions = {name: version(name) for name in ("motelake", "duckdb")}
+    identity = snapshot_id(engine, library, parts, versions["duckdb"])
+    if current and current.id == identity:
+        return current, False
+    title = engine.execute("select any_value(title) from campaign").fetchall()[0][0]
+    data_from, data_to = engine.execute("select min(sampled_at), max(sampled_at) from burst").fetchall()[0]
+    made = Current(
+        id=identity,
+        snapshot=f"snapshots/{identity}.duckdb",
+        made_at=now,
+        title=title or "",
+        parts=parts,
+        data_from=data_from,
+        data_to=data_to,
+        versions=versions,
+    )
+    (folder / "snapshots").mkdir()
+    (folder / "stand_ins").mkdir()
+    build_snapshot(engine, library, parts, folder / made.snapshot, folder / "stand_ins")
+    named = current.names() if current else set()
+    new = [name for name in sorted(made.names() - named) if (folder / name).is_file()]
+    lake.write(LEAVING_FILE, leaving.noted([*new, *(named - made.names())], now).to_json())
+    _put(lake, folder, new)
+    lake.write(CURRENT_FILE, made.to_json())
+    return made, True
+
+
+def _put(lake: Lake, folder: Path, names: Iterable[str]) -> None:
+    for name in names:
+        lake.put_file(folder / name, f"published/{name}")

@@ -1,0 +1,127 @@
+"""The snapshot: a small DuckDB file with the register, the record of the work and the library of views.
+
+The large tables are views over explicit lists of parts. A part's name is relative to published/, and the
+views put the variable `published` before it where that is set. So the same file can be read after the lake
+was moved and through a URL, with `set variable published = '<published>/'`; in a folder
+`set file_search_path = '<published>'` does as well.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
+from pathlib import Path
+from shutil import copyfile
+from typing import TYPE_CHECKING
+
+from motelake.core.hashes import content_hash
+from motelake.library import Library, statements
+from motelake.library.statements import comments
+from motelake.warehouse.asked import current_catalog
+from motelake.warehouse.parts import PARTED, Part, content_name, folder_of, write_rows
+
+if TYPE_CHECKING:
+    import duckdb
+
+# Counts up when the same content is to be written in another way.
+FORMAT = 1
+# Most tables hold a few rows: with the usual blocks of 256 kB an empty snapshot weighs six times as much.
+BLOCK_BYTES = 16384
+
+
+def parts_by_table(
+    engine: "duckdb.DuckDBPyConnection", parts: Sequence[Part], published: Path
+) -> dict[str, list[str]]:
+    """The names of each table's parts in order of time.
+
+    A table without any gets one part of no rows, written below the local folder published: a list of files
+    must not be empty, and the first of them tells DuckDB the columns.
+    """
+    names: dict[str, list[str]] = {table: [] for table in PARTED}
+    for part in sorted(parts, key=lambda part: (part.table, part.hour_at)):
+        names[part.table].append(part.name)
+    return {table: listed or [_write_empty(engine, table, published)] for table, listed in names.items()}
+
+
+def snapshot_id(
+    engine: "duckdb.DuckDBPyConnection",
+    library: Library,
+    parts: Mapping[str, Sequence[str]],
+    duckdb_version: str,
+) -> str:
+    """The id of the snapshot of this warehouse, library and list of parts: one content, one id."""
+    tables = {
+        table.name: engine.execute(
+            f"select count(*), sum(hash(t))::varchar, bit_xor(hash(t)) from {table.name} as t"
+        ).fetchone()
+        for table in library.tables()
+        if table.name not in PARTED
+    }
+    said = sha256("\n".join(_library_statements(library)).encode()).hexdigest()
+    return content_hash([FORMAT, duckdb_version, said, tables, parts])[:32]
+
+
+def build_snapshot(
+    engine: "duckdb.DuckDBPyConnection",
+    library: Library,
+    parts: Mapping[str, Sequence[str]],
+    file: Path,
+    scratch: Path,
+) -> None:
+    """Writes the snapshot of the warehouse to a local file; scratch is an empty folder to work in."""
+    _put_stand_ins(engine, parts, scratch)
+    home = current_catalog(engine)
+    engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
+    try:
+        engine.execute("use made")
+        engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
+        for table in library.tables():
+            if table.name in PARTED:
+                engine.execute(_view_over_parts(table.name, parts[table.name]))
+            else:
+                engine.execute(table.statement)
+                engine.execute(
+                    f'insert into {table.name} select * from "{home}".main.{table.name} order by all'
+                )
+        for statement in _library_statements(library):
+            engine.execute(statement)
+    finally:
+        engine.execute("reset variable published")
+        engine.execute(f'use "{home}"')
+        engine.execute("detach made")
+
+
+def _library_statements(library: Library) -> Iterator[str]:
+    for table in library.tables():
+        yield from comments(table, "view" if table.name in PARTED else "table")
+    yield from statements(library)
+
+
+def _view_over_parts(table: str, names: Sequence[str]) -> str:
+    listed = ", ".join(_quoted(name) for name in names)
+    return (
+        f"create view {table} as select * from "
+        f"read_parquet([concat(getvariable('published'), part) for part in [{listed}]])"
+    )
+
+
+def _put_stand_ins(
+    engine: "duckdb.DuckDBPyConnection", parts: Mapping[str, Sequence[str]], scratch: Path
+) -> None:
+    # DuckDB looks at every file of a view it creates; empty ones of the same columns spare it the lake's.
+    for table, names in parts.items():
+        empty = scratch / _write_empty(engine, table, scratch)
+        for name in names:
+            if scratch / name != empty:
+                copyfile(empty, scratch / name)
+
+
+def _write_empty(engine: "duckdb.DuckDBPyConnection", table: str, published: Path) -> str:
+    folder = published / folder_of(table)
+    folder.mkdir(parents=True, exist_ok=True)
+    write_rows(engine, f"select * from {table} limit 0", folder / ".next")
+    name = f"{folder_of(table)}/none-{content_name(folder / '.next')}.parquet"
+    (folder / ".next").replace(published / name)
+    return name
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
