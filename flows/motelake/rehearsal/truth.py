@@ -1,0 +1,272 @@
+"""The truth beside a rehearsed lake: what really happened, for grading and for nobody else.
+
+Files in <lake>-truth/ (times UTC):
+plan.json            the plan, and the constants of the physics (time constants in minutes, storey pressure)
+motes.csv            mote, network, zone (true at the start), registered_zone, drift_ppm, is_registered, power
+boots.csv            mote, boot, started_at, ended_at, cause, true_period_s
+placements.csv       mote, from_at, to_at, zone, level, is_shut_in: where each mote truly was
+incidents.csv        kind, subject, from_at, to_at, measure, zone, is_noted: everything that went wrong
+bursts.parquet       mote, boot, seq, sampled_at, hearings (undamaged lines), is_flushed, fate
+                     (heard, lost_by_radio, lost_with_gateway, damaged)
+faulty_readings.parquet  mote, boot, seq, sampled_at, measure, fault, healthy, sent
+world.parquet        zone, minute_at, people, and each measure's true value (counts: events a minute)
+lags.csv             zone, leader, follower, lag_min, r: where the true courses fit best, on the minute grid
+objects.csv          object, gateway, lines, damaged
+rejects.parquet      object, line, reason, damage, mote
+reading_rejects.parquet  object, line, reason, mote, measure
+dropped.csv          field, lines
+planted.json         identifiers that must appear nowhere outside raw/
+unregistered_motes.csv   rows that motes.csv lacks, in its format
+"""
+
+import json
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from motelake.rehearsal.air import HPA_PER_M
+from motelake.rehearsal.campaign_files import MOTE_COLUMNS, csv_text, mote_row
+from motelake.rehearsal.chance import BoolArray, FloatArray, IntArray
+from motelake.rehearsal.crew import Fleet
+from motelake.rehearsal.delivery import Ledger
+from motelake.rehearsal.incidents import Incident
+from motelake.rehearsal.places import Whereabouts
+from motelake.rehearsal.plan import Plan
+from motelake.rehearsal.power import Boots, Bursts
+from motelake.rehearsal.sensing import FaultyReadings
+from motelake.rehearsal.venue import Clock, Scene
+
+STAMP = pa.timestamp("us", tz="UTC")
+FATES = ("heard", "lost_by_radio", "lost_with_gateway", "damaged")
+NAMES = pa.dictionary(pa.int16(), pa.string())
+BURSTS = pa.schema([
+    ("mote", pa.string()), ("boot", pa.int16()), ("seq", pa.int32()), ("sampled_at", STAMP),
+    ("hearings", pa.int16()), ("is_flushed", pa.bool_()), ("fate", pa.string()),
+])  # fmt: skip
+FAULTY = pa.schema([
+    ("mote", pa.string()), ("boot", pa.int16()), ("seq", pa.int32()), ("sampled_at", STAMP),
+    ("measure", pa.string()), ("fault", pa.string()), ("healthy", pa.float64()), ("sent", pa.float64()),
+])  # fmt: skip
+
+
+def stamp_text(clock: Clock, second: float) -> str:
+    """A second of the campaign as RFC 3339 in UTC with milliseconds."""
+    at = datetime.fromtimestamp(clock.starts_at.timestamp() + round(second, 3), clock.starts_at.tzinfo)
+    return at.strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
+
+
+def named(names: Sequence[str], rows: IntArray) -> Any:
+    """Positions in a list of names as Arrow strings."""
+    return pa.array(list(names), pa.string()).take(pa.array(rows))
+
+
+def stamps(clock: Clock, second: FloatArray) -> Any:
+    """Seconds of the campaign as Arrow time stamps."""
+    start = round(clock.starts_at.timestamp() * 1_000_000)
+    return pa.array(start + np.rint(second * 1e6).astype(np.int64)).cast(STAMP)
+
+
+class Chronicle:
+    """Keeps what grows with the bursts, written as it comes."""
+
+    def __init__(self, folder: Path, scene: Scene, fleet: Fleet, boots: Boots) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.scene, self.boots = scene, boots
+        self.motes = [mote.name for mote in fleet.motes]
+        self.bursts = pq.ParquetWriter(folder / "bursts.parquet", BURSTS, compression="zstd")
+        self.faulty = pq.ParquetWriter(folder / "faulty_readings.parquet", FAULTY, compression="zstd")
+
+    def identity(self, bursts: Bursts, rows: IntArray) -> list[Any]:
+        """mote, boot, seq and sampled_at of some bursts."""
+        return [
+            named(self.motes, bursts.mote[rows]),
+            pa.array(self.boots.number[bursts.boot[rows]].astype(np.int16)),
+            pa.array(bursts.seq[rows].astype(np.int32)),
+            stamps(self.scene.clock, bursts.second[rows]),
+        ]
+
+    def add(self, bursts: Bursts, hearings: IntArray, is_flushed: BoolArray, fate: IntArray) -> None:
+        """Note the fate (a position in FATES) of all bursts of a span."""
+        every = np.arange(len(bursts.mote))
+        columns = [pa.array(hearings.astype(np.int16)), pa.array(is_flushed), named(FATES, fate)]
+        self.bursts.write_table(pa.table([*self.identity(bursts, every), *columns], schema=BURSTS))
+
+    def add_faulty(self, bursts: Bursts, faulty: FaultyReadings) -> None:
+        """Note the readings of a span that are not what they should be."""
+        unit = np.array([10.0**measure.decimals for measure in self.scene.measures])[faulty.measure]
+        names = [measure.measure for measure in self.scene.measures]
+        columns = [
+            named(names, faulty.measure),
+            pa.array(list(faulty.fault), pa.string()),
+            pa.array(faulty.healthy / unit),
+            pa.array(faulty.sent / unit),
+        ]
+        self.faulty.write_table(pa.table([*self.identity(bursts, faulty.burst), *columns], schema=FAULTY))
+
+    def close(self) -> None:
+        """Finish both files."""
+        self.bursts.close()
+        self.faulty.close()
+
+
+def subject_of(incident: Incident, scene: Scene, fleet: Fleet) -> str:
+    """The mote, gateway or zone an incident befell."""
+    if incident.kind in ("gateway_dead", "gateway_flush", "garbage", "redelivered"):
+        return fleet.gateways[incident.row].name
+    return scene.zones[incident.row].zone if incident.kind == "power_cut" else fleet.motes[incident.row].name
+
+
+def best_lags(scene: Scene, longest_min: int = 60) -> list[tuple[str, str, str, int, str]]:
+    """For each zone, driver and measure the lag at which the true courses fit best (> 0: the driver leads)."""
+    rows = []
+    for leader, courses in scene.drivers.items():
+        for measure, world in scene.world.items():
+            for row, zone in enumerate(scene.zones):
+                a, b = courses[row], world[row]
+                if a.std() == 0 or b.std() == 0:
+                    continue
+                fits = [
+                    float(np.corrcoef(a[: len(a) - lag], b[lag:])[0, 1]) for lag in range(longest_min + 1)
+                ]
+                lag = int(np.argmax(np.abs(fits)))
+                rows.append((zone.zone, leader, measure, lag, f"{fits[lag]:.4f}"))
+    return rows
+
+
+def write_world(folder: Path, scene: Scene) -> None:
+    """world.parquet: the true course of every zone."""
+    steps = scene.clock.minutes
+    columns: dict[str, Any] = {
+        "zone": named([zone.zone for zone in scene.zones], np.repeat(np.arange(len(scene.zones)), steps)),
+        "minute_at": stamps(scene.clock, np.tile(np.arange(steps) * 60.0, len(scene.zones))),
+    }
+    if scene.people is not None:
+        columns["people"] = pa.array(scene.people.ravel())
+    for measure, course in scene.world.items():
+        columns[measure] = pa.array(course.astype(np.float32).ravel())
+    pq.write_table(pa.table(columns), folder / "world.parquet", compression="zstd")
+
+
+def write_people_and_things(
+    folder: Path,
+    plan: Plan,
+    scene: Scene,
+    fleet: Fleet,
+    boots: Boots,
+    whereabouts: Whereabouts,
+    incidents: Sequence[Incident],
+) -> None:
+    """Everything of the truth that is known before the first burst is sent."""
+    clock, end = scene.clock, scene.clock.seconds
+    physics = {"delays_min": dict(scene.delays_min), "hpa_per_m": HPA_PER_M}
+    (folder / "plan.json").write_text(
+        json.dumps({"plan": plan.as_json(), "physics": physics}, indent=1) + "\n"
+    )
+    true_zone = {place.mote: place.zone_row for place in reversed(whereabouts.places)}
+    (folder / "motes.csv").write_text(
+        csv_text(
+            ("mote", "network", "zone", "registered_zone", "drift_ppm", "is_registered", "power"),
+            [
+                (
+                    mote.name,
+                    f"N{mote.network + 1:02d}",
+                    scene.zones[true_zone[row]].zone,
+                    scene.zones[mote.zone_row].zone,
+                    f"{fleet.drift_ppm[row]:.2f}",
+                    mote.is_registered,
+                    mote.power,
+                )
+                for row, mote in enumerate(fleet.motes)
+            ],
+        )
+    )
+    (folder / "boots.csv").write_text(
+        csv_text(
+            ("mote", "boot", "started_at", "ended_at", "cause", "true_period_s"),
+            [
+                (
+                    fleet.motes[mote].name,
+                    number,
+                    stamp_text(clock, from_s),
+                    stamp_text(clock, to_s),
+                    cause,
+                    f"{period:.9f}",
+                )
+                for mote, number, from_s, to_s, period, cause in zip(
+                    boots.mote.tolist(),
+                    boots.number.tolist(),
+                    boots.from_s.tolist(),
+                    boots.to_s.tolist(),
+                    boots.period_s.tolist(),
+                    boots.cause,
+                    strict=True,
+                )
+            ],
+        )
+    )
+    places = whereabouts.places
+    (folder / "placements.csv").write_text(
+        csv_text(
+            ("mote", "from_at", "to_at", "zone", "level", "is_shut_in"),
+            [
+                (
+                    fleet.motes[place.mote].name,
+                    stamp_text(clock, max(place.from_s, fleet.motes[place.mote].installed_s)),
+                    stamp_text(clock, after.from_s if after and after.mote == place.mote else end),
+                    scene.zones[place.zone_row].zone,
+                    scene.zones[place.zone_row].level,
+                    place.shut_in >= 0,
+                )
+                for place, after in zip(places, [*places[1:], None], strict=True)
+            ],
+        )
+    )
+    (folder / "incidents.csv").write_text(
+        csv_text(
+            ("kind", "subject", "from_at", "to_at", "measure", "zone", "is_noted"),
+            [
+                (
+                    item.kind,
+                    subject_of(item, scene, fleet),
+                    stamp_text(clock, item.from_s),
+                    stamp_text(clock, item.to_s),
+                    scene.measures[item.measure].measure if item.measure >= 0 else "",
+                    scene.zones[item.place].zone if item.place >= 0 else "",
+                    item.is_noted,
+                )
+                for item in sorted(incidents, key=lambda item: (item.from_s, item.kind, item.row))
+            ],
+        )
+    )
+    missing = [mote_row(scene, mote) for mote in fleet.motes if not mote.is_registered]
+    (folder / "unregistered_motes.csv").write_text(csv_text(MOTE_COLUMNS, missing))
+    (folder / "lags.csv").write_text(
+        csv_text(("zone", "leader", "follower", "lag_min", "r"), best_lags(scene))
+    )
+    write_world(folder, scene)  # fmt: skip
+
+
+def write_ledger(folder: Path, ledger: Ledger) -> None:
+    """What was delivered and what of it should be refused."""
+    for name, last, rows in (
+        ("rejects", ("damage", "mote"), ledger.rejects),
+        ("reading_rejects", ("mote", "measure"), ledger.reading_rejects),
+    ):
+        columns = list(zip(*rows, strict=True)) or [()] * 5
+        schema = pa.schema([
+            ("object", pa.string()), ("line", pa.int64()), ("reason", pa.string()),
+            *((title, pa.string()) for title in last),
+        ])  # fmt: skip
+        table = pa.table(
+            [pa.array(list(column), item.type) for column, item in zip(columns, schema, strict=True)],
+            schema=schema,
+        )
+        pq.write_table(table, folder / f"{name}.parquet", compression="zstd")
+    (folder / "objects.csv").write_text(csv_text(("object", "gateway", "lines", "damaged"), ledger.delivered))
+    (folder / "dropped.csv").write_text(csv_text(("field", "lines"), sorted(ledger.dropped.items())))
+    (folder / "planted.json").write_text(json.dumps(sorted(set(ledger.badges)), indent=1) + "\n")
