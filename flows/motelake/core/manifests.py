@@ -69,6 +69,7 @@ class StagedObject:
     """One raw object of a batch, with the account of its lines.
 
     rejected counts lines by reason; reading_rejects counts single readings; dropped counts fields by name.
+    refused says why nothing at all was taken from the object.
     """
 
     name: str
@@ -79,6 +80,12 @@ class StagedObject:
     rejected: Mapping[str, int] = field(default_factory=dict)
     reading_rejects: int = 0
     dropped: Mapping[str, int] = field(default_factory=dict)
+    refused: str | None = None
+
+    @property
+    def info(self) -> ObjectInfo:
+        """The object as it was listed."""
+        return ObjectInfo(self.name, self.size, self.etag)
 
     @classmethod
     def from_dict(cls, record: Mapping[str, Any]) -> "StagedObject":

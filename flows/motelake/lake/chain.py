@@ -109,8 +109,8 @@ def _walk(lake: Lake, chain: Chain, until: int) -> Chain:
         if manifest.previous != head or manifest.number != number + 1:
             raise InputError(
                 f"{name} does not follow {manifest_name(number)}: it names {manifest.previous} as the one "
-                f"before, which is {head}. The chain was changed by hand; put manifests/ back from a backup, or "
-                "remove manifests/ and staged/ and stage all of raw/ again."
+                f"before, which is {head}. The chain was changed by hand; put manifests/ back from a backup, "
+                "or remove manifests/ and staged/ and stage all of raw/ again."
             )
         manifests.append(manifest)
         head, number = manifest.id, manifest.number

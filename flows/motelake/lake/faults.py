@@ -1,8 +1,10 @@
 """What a storage library raises, in motelake's own terms."""
 
 import errno
+import io
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import BinaryIO
 
 from motelake.errors import MotelakeError, StoreError
 
@@ -33,11 +35,33 @@ def naming(action: str, name: str, url: str) -> Iterator[None]:
         raise StoreError(f"{action} {name} in {url} failed: {cause}. {advice}") from error
 
 
+class NamingStream(io.RawIOBase):
+    """A readable stream whose faults are StoreErrors, also those that come long after it was opened."""
+
+    def __init__(self, stream: BinaryIO, name: str, url: str) -> None:
+        self._stream, self._name, self._url = stream, name, url
+
+    def readable(self) -> bool:
+        """Always true."""
+        return True
+
+    def read(self, size: int = -1) -> bytes:
+        """At most so many bytes; all that are left where size is negative."""
+        with naming("Reading", self._name, self._url):
+            return self._stream.read(size)
+
+    def close(self) -> None:
+        """Closes the stream below as well."""
+        self._stream.close()
+        super().close()
+
+
 def is_refused_as_existing(error: BaseException) -> bool:
     """True where a conditional write was refused because the name is taken.
 
     S3 answers PreconditionFailed (or ConditionalRequestConflict while another writer is at it); s3fs
-    passes it on as FileExistsError only where the reply names the condition, else as OSError with the reply as cause.
+    passes it on as FileExistsError only where the reply names the condition, else as OSError with
+    the reply as its cause.
     """
     if isinstance(error, FileExistsError):
         return True

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit, urlunsplit
 from motelake.core.manifests import ObjectInfo
 from motelake.errors import InputError
 from motelake.lake import folder
-from motelake.lake.faults import is_refused_as_existing, naming
+from motelake.lake.faults import NamingStream, is_refused_as_existing, naming
 
 if TYPE_CHECKING:
     import duckdb
@@ -105,7 +105,8 @@ class Lake:
             # fsspec hands every reader of a memory object the same cursor.
             return io.BytesIO(self.read(name))
         with naming("Reading", name, self.url):
-            return cast(BinaryIO, self.filesystem.open(self._path(name), "rb"))
+            stream = cast(BinaryIO, self.filesystem.open(self._path(name), "rb"))
+        return cast(BinaryIO, NamingStream(stream, name, self.url))
 
     def fetch(self, name: str, work_folder: Path) -> Path:
         """A local file with the bytes of one object: itself in a local lake, else a copy in work_folder."""

@@ -1,0 +1,48 @@
+"""Verdicts and decisions as they lie in a lake."""
+
+import json
+from collections.abc import Iterable
+
+from motelake.core.decisions import Decision, decision_name
+from motelake.core.verdicts import STATE_NAME, BatchVerdict, verdict_name
+from motelake.lake.store import Lake
+
+
+def read_verdicts(lake: Lake, manifests: Iterable[str]) -> dict[str, BatchVerdict]:
+    """The verdicts on these manifests (their ids) by id; those not judged yet are left out."""
+    names = {verdict_name(manifest): manifest for manifest in manifests}
+    found = lake.read_many(names)
+    return {names[name]: BatchVerdict.from_json(data, name) for name, data in found.items()}
+
+
+def write_verdict(lake: Lake, verdict: BatchVerdict) -> None:
+    """Puts the verdicts on one manifest in place of any older ones."""
+    lake.write(verdict_name(verdict.manifest), verdict.to_json())
+
+
+def read_judged_through(lake: Lake, judged_with: str) -> int:
+    """The number up to which all manifests are judged with what has this hash; 0 where none is."""
+    try:
+        state = json.loads(lake.read(STATE_NAME))
+        return int(state["through"]) if state["judged_with"] == judged_with else 0
+    except (FileNotFoundError, ValueError, KeyError, TypeError):
+        # Without the note every manifest's verdict is looked at, and the note is written again.
+        return 0
+
+
+def write_judged_through(lake: Lake, judged_with: str, number: int) -> None:
+    """Notes that all manifests up to this number are judged with what has this hash."""
+    record = {"judged_with": judged_with, "through": number}
+    lake.write(STATE_NAME, (json.dumps(record, sort_keys=True) + "\n").encode())
+
+
+def read_decisions(lake: Lake) -> dict[str, Decision]:
+    """Every decision in the lake, by the sha256 of the object it is about."""
+    names = [info.name for info in lake.list("decisions") if info.name.endswith(".json")]
+    decisions = [Decision.from_json(data, name) for name, data in lake.read_many(names).items()]
+    return {decision.sha256: decision for decision in decisions}
+
+
+def write_decision(lake: Lake, decision: Decision) -> None:
+    """Puts a decision in place of any earlier one about the same bytes."""
+    lake.write(decision_name(decision.sha256), decision.to_json())

@@ -1,0 +1,149 @@
+"""One batch: raw objects parsed into DuckDB, then written to the lake as Parquet."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from motelake.core.manifests import (
+    Lines,
+    ObjectInfo,
+    StagedObject,
+    StagingInputs,
+    manifest_id,
+    reading_rejects_name,
+    rejects_name,
+    staged_name,
+)
+from motelake.formats.objects import parse_object
+from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
+from motelake.formats.staging import HEARINGS, LINE_REJECTS, READING_REJECTS, Staging
+from motelake.lake.store import Lake
+from motelake.library import library_folder
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+@dataclass(frozen=True)
+class Workbench:
+    """Where a batch is made: the lake, an engine of its own and a folder for files on their way."""
+
+    lake: Lake
+    engine: "duckdb.DuckDBPyConnection"
+    work_folder: Path
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What a manifest will say, but for its place in the chain; all its files are in the lake."""
+
+    id: str
+    objects: tuple[StagedObject, ...]
+    staged: tuple[str, ...]
+    rejects: str | None
+    reading_rejects: str | None
+
+
+@dataclass(frozen=True)
+class PassedOver:
+    """An object that could not be staged this time; it is tried again in the next run."""
+
+    name: str
+    reason: str
+
+
+def reading_plan(inputs: StagingInputs) -> ReadingPlan:
+    """The same, as formats take it."""
+    return ReadingPlan(
+        measures=inputs.measures,
+        motes=frozenset(inputs.motes),
+        starts_at=inputs.starts_at,
+        accepts_until=inputs.ends_at + timedelta(minutes=inputs.late_min),
+        bytes_per_object=inputs.bytes_per_object,
+        bytes_per_line=inputs.bytes_per_line,
+    )
+
+
+def stage_batch(
+    bench: Workbench, infos: Sequence[ObjectInfo], inputs: StagingInputs
+) -> tuple[Batch | None, list[PassedOver]]:
+    """The batch of these objects, and those that were left out; no batch where all were.
+
+    Its files' names come from what was read, so that a run after a crash writes over what the crash left.
+    """
+    staging = Staging(bench.engine, reading_plan(inputs))
+    objects: list[StagedObject] = []
+    passed_over: list[PassedOver] = []
+    for info in infos:
+        outcome = _read(bench.lake, info, staging)
+        if isinstance(outcome, PassedOver):
+            passed_over.append(outcome)
+        else:
+            objects.append(outcome)
+    staging.flush()
+    if not objects:
+        return None, passed_over
+    batch = manifest_id(inputs, [(one.name, one.sha256) for one in objects])
+    staged = []
+    for day_at in _days(bench.engine):
+        name = staged_name(batch, f"{day_at:%Y-%m-%d}")
+        statement = (library_folder() / "stage" / "hearings_of_day.sql").read_text(encoding="utf-8")
+        _write(bench, statement, name, {"day_at": day_at})
+        staged.append(name)
+    rejects = _write_rejects(bench, LINE_REJECTS, rejects_name(batch))
+    reading_rejects = _write_rejects(bench, READING_REJECTS, reading_rejects_name(batch))
+    return Batch(batch, tuple(objects), tuple(staged), rejects, reading_rejects), passed_over
+
+
+def _read(lake: Lake, info: ObjectInfo, staging: Staging) -> StagedObject | PassedOver:
+    try:
+        with lake.open_stream(info.name) as stream:
+            outcome = parse_object(info.name, stream, staging)
+    except FileNotFoundError:
+        return PassedOver(info.name, "it was taken away while it was read")
+    if outcome.size != info.size:
+        staging.forget(info.name)
+        return PassedOver(info.name, "it is still growing; deliver under another name and rename when done")
+    return _account(info, outcome)
+
+
+def _account(info: ObjectInfo, outcome: ObjectCount | ObjectRefused) -> StagedObject:
+    if isinstance(outcome, ObjectRefused):
+        return StagedObject(*info, outcome.sha256, Lines(0, 0, 0), refused=outcome.reason)
+    return StagedObject(
+        *info,
+        outcome.sha256,
+        Lines(outcome.lines_read, outcome.lines_parsed, outcome.lines_rejected),
+        rejected=outcome.rejected,
+        reading_rejects=outcome.reading_rejects,
+        dropped=outcome.dropped,
+    )
+
+
+def _days(engine: "duckdb.DuckDBPyConnection") -> list[datetime]:
+    answer = engine.execute(f"select distinct received_at::date as day from {HEARINGS} order by day")
+    return [datetime(day.year, day.month, day.day, tzinfo=UTC) for (day,) in answer.fetchall()]
+
+
+def _write_rejects(bench: Workbench, table: str, name: str) -> str | None:
+    (rows,) = bench.engine.execute(f"select count(*) from {table}").fetchone() or (0,)
+    if not rows:
+        return None
+    _write(bench, f"from {table} order by object, line", name, {})
+    return name
+
+
+def _write(bench: Workbench, statement: str, name: str, parameters: Mapping[str, object]) -> None:
+    """Written beside the lake first: DuckDB cannot write to every store, and a store shows no half files."""
+    local = bench.work_folder / "part.parquet"
+    bench.engine.execute(
+        f"copy ({statement}) to {_quoted(local)} (format parquet, compression zstd)", dict(parameters)
+    )
+    bench.lake.put_file(local, name)
+    local.unlink()
+
+
+def _quoted(path: Path) -> str:
+    return "'" + str(path).replace("'", "''") + "'"

@@ -1,0 +1,113 @@
+"""The gate: every staged raw object gets a verdict, kept in the lake."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from itertools import islice
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from motelake.checks.judge import judge
+from motelake.checks.profile import ObjectProfile, profile_objects
+from motelake.config import Config
+from motelake.core.campaign import Campaign
+from motelake.core.manifests import Manifest
+from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
+from motelake.engine import open_engine
+from motelake.lake.chain import read_manifests
+from motelake.lake.records import (
+    read_decisions,
+    read_judged_through,
+    read_verdicts,
+    write_judged_through,
+    write_verdict,
+)
+from motelake.lake.store import Lake
+
+MANIFESTS_AT_ONCE = 64
+"""Judged together: one validation serves them all, and a stopped run loses no more than this much work."""
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """What the gate did in this run: objects judged, and of those what is held or warned of and why."""
+
+    manifests: int
+    objects: int
+    held: tuple[Verdict, ...]
+    warned: tuple[Verdict, ...]
+
+    @property
+    def needs_attention(self) -> bool:
+        """True where an object waits for a decision."""
+        return bool(self.held)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The report for programs."""
+        return asdict(self) | {"needs_attention": self.needs_attention}
+
+
+def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> CheckReport:
+    """Judges what has no verdict, or one that was made with other limits, spans or periods.
+
+    Objects on which an operator has decided are judged too, but not reported as held.
+    """
+    judged_with = judging_hash(campaign)
+    manifests = read_manifests(lake, after=read_judged_through(lake, judged_with))
+    decided = set(read_decisions(lake)) if manifests else set()
+    verdicts: list[Verdict] = []
+    for group in _groups(manifests, MANIFESTS_AT_ONCE):
+        verdicts += _judge_group(lake, group, campaign, config, judged_with)
+        write_judged_through(lake, judged_with, group[-1].number)
+    # An object staged again is judged again: the last word counts.
+    latest = {verdict.object: verdict for verdict in verdicts}
+    held = tuple(one for one in latest.values() if one.state == "hold" and one.sha256 not in decided)
+    warned = tuple(one for one in latest.values() if one.warnings)
+    for one in held:
+        say(f"Held: {one.object}: {'; '.join(one.reasons)}. ")
+    for one in warned:
+        say(f"Note: {one.object}: {'; '.join(one.warnings)}.")
+    if verdicts:
+        say(f"Checked {len(verdicts):,} raw objects: {len(held):,} held, {len(warned):,} with a note.")
+    return CheckReport(len(manifests), len(verdicts), held, warned)
+
+
+def _judge_group(
+    lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config, judged_with: str
+) -> list[Verdict]:
+    """The verdicts on all objects of these manifests; what a stopped run judged already is taken from it."""
+    kept = {
+        manifest: verdict
+        for manifest, verdict in read_verdicts(lake, [one.id for one in manifests]).items()
+        if verdict.judged_with == judged_with
+    }
+    to_judge = [manifest for manifest in manifests if manifest.id not in kept]
+    profiles = _profiles(lake, to_judge, campaign, config)
+    verdicts = iter(judge([profile for batch in profiles for profile in batch], campaign))
+    for manifest in to_judge:
+        batch = BatchVerdict(manifest.id, judged_with, tuple(islice(verdicts, len(manifest.objects))))
+        write_verdict(lake, batch)
+        kept[manifest.id] = batch
+    return [verdict for manifest in manifests for verdict in kept[manifest.id].objects]
+
+
+def _profiles(
+    lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config
+) -> list[list[ObjectProfile]]:
+    profiles = []
+    with (
+        TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,
+        open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
+    ):
+        for manifest in manifests:
+            files = [lake.fetch(name, Path(work)) for name in manifest.staged]
+            profiles.append(profile_objects(engine, manifest, files, campaign))
+            if not lake.is_local:
+                for file in files:
+                    file.unlink()
+    return profiles
+
+
+def _groups(manifests: Sequence[Manifest], size: int) -> Iterator[Sequence[Manifest]]:
+    for start in range(0, len(manifests), size):
+        yield manifests[start : start + size]

@@ -1,0 +1,47 @@
+-- One row per raw object that brought hearings: how much there is of each measure and how much of it lies
+-- outside the measure's span; how many bursts were heard of those that its motes sent from the first to the
+-- last one heard. A repeated burst makes up for a lost one here: the account of duplicates comes at loading.
+--
+-- files: the staged Parquet of one batch. Variables: span_low and span_high (map of measure to bound),
+-- period_s (map of mote to its own burst period), usual_period_s.
+with hearing as (
+    from read_parquet($files, hive_partitioning = false)
+),
+mote_part as (
+    select
+        object,
+        mote,
+        count(*) as bursts,
+        1 + floor(
+            epoch(max(received_at) - min(received_at))
+            / coalesce(getvariable('period_s')[mote], getvariable('usual_period_s'))
+        ) as expected
+    from hearing
+    group by object, mote
+),
+completeness as (
+    select
+        object,
+        count(*) as motes,
+        sum(bursts) as bursts,
+        sum(least(bursts, expected)) as heard,
+        sum(expected) as expected
+    from mote_part
+    group by object
+),
+span as (
+    select
+        object,
+        count(columns('^reading_(.*)$')) as 'n:\1',
+        count_if(
+            columns('^reading_(.*)$') < getvariable('span_low')[alias(columns('^reading_(.*)$'))[9:]]
+            or columns('^reading_(.*)$') > getvariable('span_high')[alias(columns('^reading_(.*)$'))[9:]]
+        ) as 'outside:\1',
+        min(columns('^reading_(.*)$')) as 'low:\1',
+        max(columns('^reading_(.*)$')) as 'high:\1'
+    from hearing
+    group by object
+)
+from completeness
+join span using (object)
+order by object
