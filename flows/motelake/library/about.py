@@ -18,7 +18,6 @@ KIND_OF_FILE: Mapping[str, str] = {
 REFRESHES = ("run", "hour", "day")
 _KEYS = {
     "question", "grain", "parameters", "columns", "returns", "method", "source", "misleads", "refresh",
-    "materialise",
 }  # fmt: skip
 _NEEDED: Mapping[str, tuple[str, ...]] = {
     "table": ("grain", "columns"),
@@ -68,7 +67,6 @@ class Entry:
     source: str = ""
     misleads: str = ""
     refresh: str = "run"
-    is_materialised: bool = False
     needs: tuple[str, ...] = field(default=(), compare=False)
 
     @property
@@ -106,7 +104,6 @@ def read_entry(name: str, folder: Path, file: str) -> Entry:
             parameters=tuple(_parameter(key, said) for key, said in (about.get("parameters") or {}).items()),
             columns=tuple(_column(key, said) for key, said in columns.items()),
             refresh=refresh,
-            is_materialised=bool(about.get("materialise", False)),
             question=_one_line(about.get("question", "")),
             grain=_one_line(about.get("grain", "")),
             method=_one_line(about.get("method", "")),

@@ -26,6 +26,14 @@ class Library:
         except KeyError:
             raise UnknownNameError("view", name, [entry.name for entry in self.questions()]) from None
 
+    def needed_by(self, entry: Entry) -> list[Entry]:
+        """The entry and all it needs besides tables, in an order that works."""
+        wanted = {entry.name}
+        for other in reversed(self.entries.values()):
+            if other.name in wanted:
+                wanted.update(other.needs)
+        return [other for other in self.entries.values() if other.name in wanted]
+
     def tables(self) -> list[Entry]:
         """The tables that analysts rely on."""
         return [entry for entry in self.entries.values() if entry.kind == "table"]

@@ -11,7 +11,8 @@ def index_text(library: Library) -> str:
     areas = sorted({entry.area for entry in entries})
     parts = [
         "# The library of views",
-        "Made from the `about.yaml` beside each statement; after a change\nrun `python -m motelake.library.index`.\n"
+        "Made from the `about.yaml` beside each statement; after a change run\n"
+        "`python -m motelake.library.index`.\n"
         "`motelake show LAKE NAME [parameter=value ...]` answers; in SQL a view is read as a table "
         "and a macro is called, as in `select * from correlation.lagged(max_lag_min := 60)`.",
     ]

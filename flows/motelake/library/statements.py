@@ -11,17 +11,13 @@ def table_statements(library: Library) -> list[str]:
     return [text for entry in library.tables() for text in (entry.statement, *comments(entry))]
 
 
-def statements(library: Library, *, leave_out: frozenset[str] = frozenset()) -> list[str]:
-    """The statements that create schemas, views, macros and functions, and comment on them.
-
-    leave_out names views that the caller provides in another way, such as those it has materialised.
-    """
+def statements(library: Library) -> list[str]:
+    """The statements that create schemas, views, macros and functions, and comment on them."""
     entries = [entry for entry in library.entries.values() if entry.kind != "table"]
     areas = sorted({entry.area for entry in entries})
     made = [f"create schema if not exists {area}" for area in areas]
     for entry in entries:
-        if entry.name not in leave_out:
-            made.append(create_statement(entry))
+        made.append(create_statement(entry))
         made.extend(comments(entry))
     return made
 
