@@ -1,6 +1,7 @@
 """The agenda of the Depot Fair: two kinds of day, so that the same hour of another day can be quiet."""
 
-from datetime import date, datetime, time, timedelta, timezone
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from motelake.rehearsal.venue import Event, Zone
@@ -39,41 +40,57 @@ MORE_WORKSHOPS = ("Dyeing with onion skins", "Spoons from green wood", "Paper fr
 MORE_TALKS = ("Weeds worth keeping", "Water from fog", "Old orchards", "How a carrot finds its way")
 
 
-def make_agenda(zones: tuple[Zone, ...], first_date: date, days: int, time_zone: str) -> tuple[Event, ...]:
-    """All events of the fair, in order of their start."""
-    local = ZoneInfo(time_zone)
+@dataclass(frozen=True)
+class Entry:
+    """Something on the agenda of one day, before it has a number."""
+
+    kind: str
+    title: str
+    starts: time
+    minutes: int
+    zones: tuple[str, ...] = ()
+
+
+def entries_of_day(number: int, zones: tuple[Zone, ...]) -> list[Entry]:
+    """What is on on the fair's nth day (from 0)."""
     by_kind: dict[str, list[str]] = {}
     for zone in zones:
         by_kind.setdefault(zone.kind, []).append(zone.zone)
-    found: list[tuple[datetime, int, str, str, tuple[str, ...]]] = []
+    everywhere = [zone.zone for zone in zones]
+    found = [
+        Entry(kind, title, time.fromisoformat(starts), minutes)
+        for kind, title, starts, minutes in WHOLE_VENUE
+    ]
+    for position, (kind, title, place, starts, minutes) in enumerate(
+        EVEN_DAY if number % 2 == 0 else ODD_DAY
+    ):
+        rooms = by_kind.get(place, everywhere)
+        first = (position + number) % len(rooms)
+        where = tuple(rooms[:2]) if kind == "exchange" else (rooms[first],)
+        # Later days begin a little later, so that no day repeats another to the minute.
+        later = datetime.combine(date.min, time.fromisoformat(starts)) + timedelta(
+            minutes=20 * (number // 2 % 3)
+        )
+        found.append(Entry(kind, title, later.time(), minutes, where))
+    for extra in range(max(0, (len(zones) - 16) // 4)):
+        kind, titles = ("workshop", MORE_WORKSHOPS) if extra % 2 else ("talk", MORE_TALKS)
+        rooms = by_kind.get("hall", everywhere)
+        begins = time(10 + (extra * 2 + number * 3) % 9, extra * 17 % 60)
+        title = titles[(extra // 2 + number) % len(titles)]
+        found.append(Entry(kind, title, begins, 45, (rooms[(extra * 3 + number) % len(rooms)],)))
+    return found
 
-    def add(on: date, starts: str, minutes: int, kind: str, title: str, where: tuple[str, ...]) -> None:
-        begins = datetime.combine(on, time.fromisoformat(starts), local).astimezone(timezone.utc)
-        found.append((begins, minutes, kind, title, where))
 
+def make_agenda(zones: tuple[Zone, ...], first_date: date, days: int, time_zone: str) -> tuple[Event, ...]:
+    """All events of the fair, in order of their start."""
+    local = ZoneInfo(time_zone)
+    found = []
     for number in range(days):
         on = first_date + timedelta(days=number)
-        slots = EVEN_DAY if number % 2 == 0 else ODD_DAY
-        for position, (kind, title, place, starts, minutes) in enumerate(slots):
-            rooms = by_kind.get(place, [zone.zone for zone in zones])
-            # Later days begin a little later, so that no day repeats another to the minute.
-            later = (
-                datetime.combine(on, time.fromisoformat(starts)) + timedelta(minutes=20 * (number // 2))
-            ).time()
-            where = (rooms[(position + number) % len(rooms)],)
-            if kind == "exchange" and len(rooms) > 1:
-                where = tuple(rooms[:2])
-            add(on, later.isoformat("minutes"), minutes, kind, title, where)
-        for kind, title, starts, minutes in WHOLE_VENUE:
-            add(on, starts, minutes, kind, title, ())
-        for extra in range(max(0, (len(zones) - 16) // 4)):
-            kind, titles = ("workshop", MORE_WORKSHOPS) if extra % 2 else ("talk", MORE_TALKS)
-            rooms = by_kind.get("hall", [zone.zone for zone in zones])
-            starts = f"{10 + (extra * 2 + number * 3) % 9:02d}:{(extra * 17) % 60:02d}"
-            title = titles[(extra // 2 + number) % len(titles)]
-            add(on, starts, 45, kind, title, (rooms[(extra * 3 + number) % len(rooms)],))
-    found.sort(key=lambda item: (item[0], item[2], item[4]))
+        for entry in entries_of_day(number, zones):
+            found.append((datetime.combine(on, entry.starts, local).astimezone(UTC), entry))
+    found.sort(key=lambda item: (item[0], item[1].kind, item[1].zones))
     return tuple(
-        Event(f"E{i:03d}", title, kind, where, begins, begins + timedelta(minutes=minutes))
-        for i, (begins, minutes, kind, title, where) in enumerate(found, 1)
+        Event(f"E{i:03d}", entry.title, entry.kind, entry.zones, at, at + timedelta(minutes=entry.minutes))
+        for i, (at, entry) in enumerate(found, 1)
     )

@@ -25,13 +25,13 @@ class Air:
 
 
 def storey_pressure(weather: Weather, zones: Sequence[Zone], heights_m: Mapping[str, float]) -> FloatArray:
-    """Air pressure of each zone and minute: the weather's, less 0.12 hPa for each metre above the lowest floor."""
+    """Air pressure of each zone and minute: the weather's, less 0.12 hPa for each metre above the lowest."""
     drop = np.array([HPA_PER_M * heights_m[zone.level] for zone in zones])[:, None]
-    return weather.pressure_hpa[None, :] - drop
+    return np.asarray(weather.pressure_hpa[None, :] - drop, dtype=np.float64)
 
 
 def gate_openings(seed: int, clock: Clock, zones: Sequence[Zone]) -> FloatArray:
-    """Share of outdoor air that the great gate lets into each zone: only entrances, a few minutes at a time."""
+    """Share of outdoor air that the gate lets into each zone: entrances only, a few minutes at a time."""
     rng = draw(seed, "gate")
     wide = np.zeros((len(zones), clock.minutes))
     _, hour = clock.local()
@@ -47,6 +47,7 @@ def invent_air(
     seed: int,
     clock: Clock,
     zones: Sequence[Zone],
+    *,
     heights_m: Mapping[str, float],
     people: FloatArray,
     weather: Weather,

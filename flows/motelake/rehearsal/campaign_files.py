@@ -5,9 +5,10 @@ import io
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from motelake.rehearsal.crew import Fleet, Mote
+from motelake.rehearsal.crew import Fleet, Gateway, Mote
 from motelake.rehearsal.incidents import Incident
 from motelake.rehearsal.plan import Plan
+from motelake.rehearsal.story import Story
 from motelake.rehearsal.venue import Clock, Measure, Scene
 
 MOTE_COLUMNS = (
@@ -64,6 +65,13 @@ def mote_row(scene: Scene, mote: Mote, removed_s: float | None = None) -> tuple[
     )  # fmt: skip
 
 
+def gateway_row(scene: Scene, gateway: Gateway) -> tuple[object, ...]:
+    """A row of gateways.csv."""
+    zone = scene.zones[gateway.zone_row]
+    x_m, y_m = zone.x_m + 2, zone.y_m - 3
+    return (gateway.name, gateway.network, zone.level, zone.zone, x_m, y_m, gateway.hidden_at, "")
+
+
 def measure_row(measure: Measure) -> tuple[object, ...]:
     """A row of measures.csv."""
     return (
@@ -109,8 +117,9 @@ def notes_of_power_cuts(
     ]
 
 
-def campaign_files(plan: Plan, scene: Scene, fleet: Fleet, incidents: Sequence[Incident]) -> dict[str, str]:
+def campaign_files(story: Story) -> dict[str, str]:
     """Every file of the campaign besides raw/, by its name in the lake."""
+    plan, scene, fleet, incidents = story.plan, story.scene, story.fleet, story.incidents
     clock = scene.clock
     removed = {item.row: item.from_s for item in incidents if item.kind == "removed"}
     files = {
@@ -125,11 +134,7 @@ def campaign_files(plan: Plan, scene: Scene, fleet: Fleet, incidents: Sequence[I
         ),
         "register/gateways.csv": csv_text(
             ("gateway", "network", "level", "zone", "x_m", "y_m", "hidden_at", "note"),
-            [
-                (item.name, item.network, zone.level, zone.zone, zone.x_m + 2, zone.y_m - 3, item.hidden_at, "")
-                for item in fleet.gateways
-                for zone in [scene.zones[item.zone_row]]
-            ],
+            [gateway_row(scene, gateway) for gateway in fleet.gateways],
         ),
         "register/zones.csv": csv_text(
             ("zone", "level", "title", "kind", "area_m2", "x_m", "y_m"),

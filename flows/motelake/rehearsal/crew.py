@@ -38,7 +38,7 @@ class Gateway:
 class Fleet:
     """All motes with what only the rehearsal knows about each.
 
-    offsets and gains have shape (motes, measures); drift_ppm, battery_v and drain_v_per_h, rssi_dbm shape (motes,).
+    offsets and gains have shape (motes, measures), all else (motes,).
     """
 
     motes: tuple[Mote, ...]
@@ -76,7 +76,7 @@ def put_up(plan: Plan, scene: Scene) -> Fleet:
         row = int(zone_rows[number]) if is_registered else int(rng.integers(len(scene.zones)))
         zone = scene.zones[row]
         place = number if is_registered else int(np.searchsorted(zone_rows, row))
-        # The crew walks the house the afternoon before; a forgotten mote is added when half the campaign is over.
+        # The crew walks the house the afternoon before; a forgotten mote is added half-way through.
         installed = -9.0 * 3600 + 14_400 * number / plan.motes if is_registered else scene.clock.seconds / 2
         motes.append(
             Mote(
@@ -110,6 +110,6 @@ def put_up(plan: Plan, scene: Scene) -> Fleet:
         gains=np.exp(rng.standard_normal((count, len(gain))) * gain),
         drift_ppm=rng.uniform(-drift, drift, count),
         battery_v=np.where(is_mains, 3.3, rng.uniform(3.02, 3.18, count)),
-        drain_v_per_h=np.where(is_mains, 0.0, rng.uniform(0.0008, 0.002, count)),
+        drain_v_per_h=np.where(is_mains, 0.0, rng.uniform(0.0008, 0.002, count) * min(1, 4 / plan.days)),
         rssi_dbm=rng.uniform(-84, -52, count),
     )

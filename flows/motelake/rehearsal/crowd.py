@@ -44,11 +44,12 @@ def invent_crowd(
     seed: int,
     clock: Clock,
     zones: Sequence[Zone],
+    *,
     events: Sequence[Event],
     hops: Mapping[str, int],
     most: float,
 ) -> FloatArray:
-    """People in each zone and minute, shape (zones, minutes); hops counts the stairs from the entrance's level."""
+    """People in each zone and minute, shape (zones, minutes); hops counts stairs from the entrance."""
     steps = clock.minutes
     _, hour = clock.local()
     weight = np.array([WEIGHT.get(zone.kind, 0.7) for zone in zones])[:, None] * np.ones(steps)
@@ -69,11 +70,12 @@ def invent_crowd(
             wanted[row, away:] = wanted[row, :-away].copy()
     people = follow(wanted, SETTLE_MIN)
     crew = np.where((hour > 7.2) & (hour < 9.2), 1.6, 0) + np.where((hour > 20.9) & (hour < 22.6), 1.2, 0)
-    return np.maximum(people, 0) + crew * np.exp(wander(draw(seed, "crew"), len(zones), steps, 0.9, 0.5))
+    staff = crew * np.exp(wander(draw(seed, "crew"), len(zones), steps, 0.9, 0.5))
+    return np.asarray(np.maximum(people, 0) + staff, dtype=np.float64)
 
 
 def footsteps(people: FloatArray, zones: Sequence[Zone], events: Sequence[Event], clock: Clock) -> FloatArray:
-    """Footsteps a minute that one mote of each zone counts: strolling, arriving and leaving; few while seated."""
+    """Footsteps a minute that one mote of each zone counts: few while people sit, many as they come."""
     seated = np.zeros_like(people)
     for row, zone in enumerate(zones):
         for event in events:

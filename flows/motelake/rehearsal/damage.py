@@ -28,17 +28,19 @@ DAMAGES: tuple[tuple[str, float, str], ...] = (
 )
 EXTRAS = ("badge_field", "badge_reading", "badge_nested")
 KINDS = ("", *(kind for kind, _, _ in DAMAGES), *EXTRAS)
+# Reasons that are told before anybody asks whether the mote is known.
+BEFORE_THE_MOTE = ("not_json", "not_utf8", "not_an_object", "no_mote")
 REASONS = {kind: reason for kind, _, reason in DAMAGES}
 GARBAGE_SHARE = 0.35
 
 
 @dataclass(frozen=True)
 class Edited:
-    """A damaged line: its bytes, the reading that became text, and fields that nobody registered."""
+    """A damaged line: its bytes, the reading that is text now, the field nobody registered, its badge."""
 
     line: bytes
     measure: str = ""
-    fields: tuple[str, ...] = ()
+    field: str = ""
     badge: str = ""
 
 
@@ -66,18 +68,20 @@ def choose_damage(
     return damage.astype(np.int64)
 
 
-def edit(line: bytes, kind: str, salt: int) -> Edited:
-    """One whole line (without its line end) with a kind of damage; salt makes the damage repeat."""
-    badge = f"BADGE-{salt % 2**32:08x}"
-    inner = line[1:-1]
-    burst: dict[str, Any] = json.loads(line)
-    field, measure = "", ""
+def badge_of(salt: int) -> str:
+    """An identifier that must appear nowhere outside raw/."""
+    return f"BADGE-{salt % 2**32:08x}"
+
+
+def break_line(line: bytes, kind: str, salt: int) -> Edited | None:
+    """A line broken as text, or None where the kind of damage keeps it JSON of one burst."""
     match kind:
         case "cut":
             return Edited(line[: 8 + salt % (len(line) - 12)])
         case "cut_with_badge":
+            badge = badge_of(salt)
             return Edited(
-                b'{"holder_badge":"%s",%s' % (badge.encode(), inner[: len(inner) // 2]), badge=badge
+                b'{"holder_badge":"%s",%s' % (badge.encode(), line[1 : len(line) // 2]), badge=badge
             )
         case "noise":
             return Edited(b"~" + bytes(33 + (salt >> shift) % 90 for shift in range(24)))
@@ -86,6 +90,12 @@ def edit(line: bytes, kind: str, salt: int) -> Edited:
             return Edited(line[:middle] + b"\xff\xfe" + line[middle:])
         case "list":
             return Edited(b"[%s]" % line)
+    return None
+
+
+def change_burst(burst: dict[str, Any], kind: str, salt: int) -> None:
+    """A burst that lacks what it needs, or says it in a way that cannot be used; changed in place."""
+    match kind:
         case "foreign_mote":
             burst["mote"] = f"F{salt % 900 + 100}"
         case "no_received_at":
@@ -97,17 +107,36 @@ def edit(line: bytes, kind: str, salt: int) -> Edited:
         case "no_mote":
             del burst["mote"]
         case "no_readings":
-            burst["readings"] = {}
+            del burst["readings"]
         case "negative_seq":
             burst["seq"] = -1 - burst["seq"]
-        case "text_reading":
-            measure = list(burst["readings"])[salt % len(burst["readings"])]
-            burst["readings"][measure] = "n/a"
-        case "badge_field":
-            burst["holder_badge"], field = badge, "holder_badge"
-        case "badge_reading":
-            burst["readings"]["nearest_badge"], field = badge, "nearest_badge"
-        case _:
-            burst["debug"], field = {"seen": [badge], "heap": salt % 4096}, "debug"
+
+
+def plant(burst: dict[str, Any], kind: str, salt: int) -> str:
+    """The name of the unregistered field that a burst was given to carry a badge; changed in place."""
+    if kind == "badge_field":
+        burst["holder_badge"] = badge_of(salt)
+        return "holder_badge"
+    if kind == "badge_reading":
+        burst["readings"]["nearest_badge"] = badge_of(salt)
+        return "nearest_badge"
+    burst["debug"] = {"seen": [badge_of(salt)], "heap": salt % 4096}
+    return "debug"
+
+
+def edit(line: bytes, kind: str, salt: int) -> Edited:
+    """One whole line (without its line end) with a kind of damage; salt makes the damage repeat."""
+    broken = break_line(line, kind, salt)
+    if broken is not None:
+        return broken
+    burst: dict[str, Any] = json.loads(line)
+    measure = field = ""
+    if kind == "text_reading":
+        measure = list(burst["readings"])[salt % len(burst["readings"])]
+        burst["readings"][measure] = "n/a"
+    elif kind in EXTRAS:
+        field = plant(burst, kind, salt)
+    else:
+        change_burst(burst, kind, salt)
     whole = json.dumps(burst, separators=(",", ":")).encode()
-    return Edited(whole, measure, (field,) if field else (), badge if field else "")
+    return Edited(whole, measure, field, badge_of(salt) if field else "")

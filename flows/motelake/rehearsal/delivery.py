@@ -1,10 +1,10 @@
 """Raw objects: what each gateway delivered in each interval, written as gzip JSON Lines."""
 
 import zlib
-from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -12,12 +12,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from motelake.rehearsal.chance import IntArray
-from motelake.rehearsal.crew import Fleet
-from motelake.rehearsal.damage import KINDS, REASONS, edit
-from motelake.rehearsal.incidents import Incident
+from motelake.rehearsal.damage import BEFORE_THE_MOTE, KINDS, REASONS, edit
 from motelake.rehearsal.lines import lines_of
-from motelake.rehearsal.plan import Plan
-from motelake.rehearsal.venue import Scene
+from motelake.rehearsal.story import Story
 
 AHEAD = 64  # objects that may wait for compression, so that memory stays bounded
 
@@ -47,10 +44,9 @@ class Ledger:
 class Post:
     """Writes the objects of a lake in order of their interval and gateway."""
 
-    def __init__(
-        self, plan: Plan, scene: Scene, fleet: Fleet, incidents: Sequence[Incident], target: Path
-    ) -> None:
-        self.plan, self.scene, self.fleet, self.target = plan, scene, fleet, target
+    def __init__(self, story: Story, target: Path) -> None:
+        plan, scene, incidents = story.plan, story.scene, story.incidents
+        self.plan, self.scene, self.fleet, self.target = plan, scene, story.fleet, target
         self.ledger = Ledger()
         self.interval_ms = plan.delivery_min * 60_000
         self.start_ms = round(scene.clock.starts_at.timestamp() * 1000)
@@ -64,7 +60,7 @@ class Post:
 
     def is_wanted(self, interval_ms: int) -> bool:
         """Whether the plan asks for objects of this interval."""
-        at = datetime.fromtimestamp(interval_ms / 1000, timezone.utc)
+        at = datetime.fromtimestamp(interval_ms / 1000, UTC)
         after = self.plan.objects_from is None or at >= self.plan.objects_from
         return after and (self.plan.objects_to is None or at < self.plan.objects_to)
 
@@ -87,16 +83,16 @@ class Post:
         )
         changed = np.flatnonzero((np.diff(interval) != 0) | (np.diff(columns["gateway"]) != 0)) + 1
         edges = [0, *changed.tolist(), len(interval)]
-        for low, high in zip(edges, edges[1:], strict=False):
+        for low, high in pairwise(edges):
             at_ms, gateway = int(interval[low]) * self.interval_ms, int(columns["gateway"][low])
             if not self.is_wanted(at_ms):
                 continue
-            at = datetime.fromtimestamp(at_ms / 1000, timezone.utc)
+            at = datetime.fromtimestamp(at_ms / 1000, UTC)
             name = f"raw/{at:%Y-%m-%d}/{at:%H%M}-{self.fleet.gateways[gateway].name}"
             part = {key: column[low:high] for key, column in columns.items()}
             self.write(f"{name}.jsonl.gz", lines.slice(low, high - low), part, gateway)
-            if (gateway, at_ms) in self.again:
-                third = (high - low) // 3
+            third = (high - low) // 3
+            if third and (gateway, at_ms) in self.again:
                 part = {key: column[high - third : high] for key, column in columns.items()}
                 self.write(f"{name}-again.jsonl.gz", lines.slice(high - third, third), part, gateway)
 
@@ -112,7 +108,7 @@ class Post:
             ]
             lines = pc.replace_with_mask(lines, pa.array(mask), pa.array(edited, pa.binary()))
         for row in np.flatnonzero(columns["is_unregistered"]):
-            if not REASONS.get(KINDS[columns["damage"][row]]):
+            if REASONS.get(KINDS[columns["damage"][row]]) not in BEFORE_THE_MOTE:
                 self.ledger.rejects.append((name, int(row) + 1, "unknown_mote", "unregistered_mote", ""))
         offsets = np.frombuffer(lines.buffers()[1], dtype=np.int32)[
             lines.offset : lines.offset + len(lines) + 1
@@ -131,13 +127,13 @@ class Post:
         mote = self.fleet.motes[int(columns["mote"][row])]
         done = edit(line.rstrip(b"\n"), kind, int(columns["salt"][row]))
         known = mote.name if mote.is_registered else ""
-        if REASONS.get(kind):
+        if REASONS.get(kind) and (mote.is_registered or REASONS[kind] in BEFORE_THE_MOTE):
             self.ledger.rejects.append((name, number, REASONS[kind], kind, known))
         elif mote.is_registered:
             if done.measure:
                 self.ledger.reading_rejects.append((name, number, "not_a_number", known, done.measure))
-            for dropped in done.fields:
-                self.ledger.dropped[dropped] = self.ledger.dropped.get(dropped, 0) + 1
+            if done.field:
+                self.ledger.dropped[done.field] = self.ledger.dropped.get(done.field, 0) + 1
         if done.badge:
             self.ledger.badges.append(done.badge)
         return done.line + b"\n"

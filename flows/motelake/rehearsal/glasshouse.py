@@ -1,6 +1,6 @@
 """A small glasshouse: soil that dries and is watered, air that follows sun and vents; nobody walks in."""
 
-from datetime import datetime, time, timedelta, timezone
+from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -57,7 +57,7 @@ def make_rounds(plan: Plan) -> tuple[Event, ...]:
     for number in range(plan.days):
         for kind, title, zones, starts, minutes in DAYS[number % 2]:
             on = plan.first_date + timedelta(days=number)
-            begins = datetime.combine(on, time.fromisoformat(starts), local).astimezone(timezone.utc)
+            begins = datetime.combine(on, time.fromisoformat(starts), local).astimezone(UTC)
             found.append((begins, minutes, kind, title, zones))
     return tuple(
         Event(f"W{i:03d}", title, kind, zones, begins, begins + timedelta(minutes=minutes))
@@ -82,7 +82,7 @@ def during(events: tuple[Event, ...], kind: str, clock: Clock) -> FloatArray:
 
 
 def soil_course(seed: int, watering: FloatArray, sun: FloatArray) -> FloatArray:
-    """Soil moisture in %: soaks while watered, up to field capacity, and dries the faster the more the sun shines."""
+    """Soil moisture in %: soaks while watered, up to what the soil holds, and dries with the sun."""
     rng = draw(seed, "soil")
     rows, steps = watering.shape
     moisture = rng.uniform(18, 26, rows)
@@ -98,9 +98,10 @@ def watch_outside(seed: int, weather: Weather, clock: Clock) -> tuple[Stream, ..
     """The weather station in the yard."""
     rng = draw(seed, "context")
     ten = range(0, clock.minutes - 1, 10)
+    air = [round(float(value) + rng.normal(0, 0.1), 1) for value in weather.temperature_c[::10]]
     return (
         Stream("outdoor_temperature", "Temperature in the yard", "Cel", "level", 30, tuple(
-            Point(clock.at(60 * i), round(float(weather.temperature_c[i] + rng.normal(0, 0.1)), 1)) for i in ten
+            Point(clock.at(60 * minute), value) for minute, value in zip(ten, air, strict=False)
         )),
         Stream("outdoor_light", "Daylight in the yard", "lx", "level", 30, tuple(
             Point(clock.at(60 * i), round(float(weather.daylight_lx[i]), 0)) for i in ten
@@ -111,10 +112,8 @@ def watch_outside(seed: int, weather: Weather, clock: Clock) -> tuple[Stream, ..
 def imagine_glasshouse(plan: Plan) -> Scene:
     """The glasshouse as it truly goes, before any mote listens."""
     local = ZoneInfo(TIME_ZONE)
-    starts_at = datetime.combine(plan.first_date, time(), local).astimezone(timezone.utc)
-    ends_at = datetime.combine(plan.first_date + timedelta(days=plan.days), time(), local).astimezone(
-        timezone.utc
-    )
+    starts_at = datetime.combine(plan.first_date, time(), local).astimezone(UTC)
+    ends_at = datetime.combine(plan.first_date + timedelta(days=plan.days), time(), local).astimezone(UTC)
     clock = Clock(starts_at, ends_at, TIME_ZONE)
     events = make_rounds(plan)
     weather = invent_weather(plan.seed, clock)

@@ -11,27 +11,18 @@ import numpy as np
 
 from motelake.errors import InputError
 from motelake.rehearsal.campaign_files import campaign_files
-from motelake.rehearsal.chance import BoolArray, FloatArray, IntArray, draw
-from motelake.rehearsal.crew import Fleet, put_up
+from motelake.rehearsal.chance import BoolArray, IntArray, draw
+from motelake.rehearsal.chronicle import Chronicle
 from motelake.rehearsal.damage import KINDS, REASONS, choose_damage
 from motelake.rehearsal.delivery import Columns, Post
-from motelake.rehearsal.depot_fair import imagine_depot_fair
-from motelake.rehearsal.glasshouse import imagine_glasshouse
-from motelake.rehearsal.incidents import Casting, Incident
-from motelake.rehearsal.outages import place_outages, place_power_cuts, place_restarts
-from motelake.rehearsal.places import trace, with_cupboards
 from motelake.rehearsal.plan import Plan
-from motelake.rehearsal.power import Boots, Bursts, bursts_between, run_boots
+from motelake.rehearsal.power import Bursts, bursts_between
 from motelake.rehearsal.radio import Hearings, hear
-from motelake.rehearsal.sensing import Instruments, sense, spoil
-from motelake.rehearsal.truth import Chronicle, write_ledger, write_people_and_things
-from motelake.rehearsal.venue import Scene
+from motelake.rehearsal.sensing import sense, spoil
+from motelake.rehearsal.story import Story, settle
+from motelake.rehearsal.truth import write_ledger, write_truth
 
 SPAN_S = 3600.0  # bursts are made an hour at a time
-SCENES: dict[str, Callable[[Plan], Scene]] = {
-    "depot_fair": imagine_depot_fair,
-    "glasshouse": imagine_glasshouse,
-}
 COLUMNS = (
     "gateway", "mote", "seq", "received_ms", "rssi_dbm", "battery_cv", "damage", "salt", "is_unregistered",
 )  # fmt: skip
@@ -53,60 +44,11 @@ class Report:
     peak_memory_mb: float
 
 
-@dataclass(frozen=True)
-class Cast:
-    """Everything that is settled before the first burst is sent."""
-
-    plan: Plan
-    scene: Scene
-    fleet: Fleet
-    incidents: tuple[Incident, ...]
-    boots: Boots
-    tools: Instruments
-
-
-def settle(plan: Plan) -> Cast:
-    """The scene, the fleet, what will happen to it, and when each mote runs."""
-    scene = SCENES[plan.scene](plan)
-    fleet = put_up(plan, scene)
-    outages = place_outages(plan, scene, fleet)
-    cuts = place_power_cuts(plan, scene, fleet)
-    fates = Casting(plan, scene, fleet).cast_all()
-    restarts = place_restarts(plan, scene, fleet, outages)
-    incidents = (*fates, *outages, *cuts, *restarts)
-    scene = replace(scene, world=without_lamps(scene, cuts))
-    whereabouts = trace(scene, fleet, fates)
-    names = [measure.measure for measure in scene.measures]
-    carries = np.array([[name in mote.kit for name in names] for mote in fleet.motes])
-    tools = Instruments(
-        scene,
-        fleet,
-        whereabouts,
-        with_cupboards(scene, whereabouts),
-        carries,
-        plan.burst_period_s or scene.burst_period_s,
-    )
-    return Cast(plan, scene, fleet, incidents, run_boots(plan, scene, fleet, incidents), tools)
-
-
-def without_lamps(scene: Scene, cuts: list[Incident]) -> dict[str, FloatArray]:
-    """The world with the lamps out where and while the mains is."""
-    world = dict(scene.world)
-    for name in [measure.measure for measure in scene.measures if measure.role == "light"]:
-        course = world[name].copy()
-        for cut in cuts:
-            dark = slice(int(cut.from_s // 60), int(cut.to_s // 60) + 1)
-            # More than lamps can give is daylight, and stays.
-            course[cut.row, dark] *= np.where(course[cut.row, dark] < 1000, 0.03, 1.0)
-        world[name] = course
-    return world
-
-
-def battery_code(cast: Cast, bursts: Bursts, rng: np.random.Generator) -> IntArray:
+def battery_code(story: Story, bursts: Bursts, rng: np.random.Generator) -> IntArray:
     """Supply voltage of each burst in hundredths of a volt; a battery that will go flat sinks to 2.4 V."""
-    fleet, hours = cast.fleet, bursts.second / 3600
+    fleet, hours = story.fleet, bursts.second / 3600
     drain = fleet.drain_v_per_h.copy()
-    for incident in cast.incidents:
+    for incident in story.incidents:
         if incident.kind == "battery_flat":
             drain[incident.row] = (fleet.battery_v[incident.row] - 2.4) / (incident.from_s / 3600)
     volts = fleet.battery_v[bursts.mote] - drain[bursts.mote] * hours + rng.normal(0, 0.004, len(hours))
@@ -121,30 +63,30 @@ def fates(bursts: Bursts, heard: Hearings, lost: BoolArray, undamaged: BoolArray
     return np.where(any_whole, 0, np.where(lost, 1, np.where(any_heard, 3, 2))).astype(np.int64)
 
 
-def send_span(cast: Cast, chronicle: Chronicle, span: int) -> tuple[Columns, IntArray, int]:
+def send_span(story: Story, chronicle: Chronicle, span: int) -> tuple[Columns, IntArray, int]:
     """One span's hearings as columns with their reading codes, and the number of bursts sent."""
-    seed, end = cast.plan.seed, cast.scene.clock.seconds
-    bursts = bursts_between(cast.boots, max(0.0, span * SPAN_S), min(end, (span + 1) * SPAN_S))
-    codes = sense(cast.tools, bursts, draw(seed, "sense", span))
-    faulty = spoil(cast.tools, bursts, codes, cast.incidents, draw(seed, "spoil", span))
-    heard, lost = hear(cast.fleet, bursts, cast.incidents, cast.plan.faults, draw(seed, "hear", span))
+    seed, end = story.plan.seed, story.scene.clock.seconds
+    bursts = bursts_between(story.boots, max(0.0, span * SPAN_S), min(end, (span + 1) * SPAN_S))
+    codes = sense(story.tools, bursts, draw(seed, "sense", span))
+    faulty = spoil(story.tools, bursts, codes, story.incidents, draw(seed, "spoil", span))
+    heard, lost = hear(story.fleet, bursts, story.incidents, story.plan.faults, draw(seed, "hear", span))
     rng = draw(seed, "damage", span)
-    damage = choose_damage(heard.gateway, heard.received_s, cast.incidents, cast.plan.faults, rng)
+    damage = choose_damage(heard.gateway, heard.received_s, story.incidents, story.plan.faults, rng)
     is_refused = np.array([bool(REASONS.get(kind)) for kind in KINDS])
     undamaged = ~is_refused[damage]
     flushed = np.bincount(heard.burst[heard.is_flushed], minlength=len(bursts.mote)) > 0
     hearings = np.bincount(heard.burst[undamaged], minlength=len(bursts.mote))
     chronicle.add(bursts, hearings, flushed, fates(bursts, heard, lost, undamaged))
     chronicle.add_faulty(bursts, faulty)
-    start_ms = round(cast.scene.clock.starts_at.timestamp() * 1000)
-    unregistered = np.array([not mote.is_registered for mote in cast.fleet.motes])
+    start_ms = round(story.scene.clock.starts_at.timestamp() * 1000)
+    unregistered = np.array([not mote.is_registered for mote in story.fleet.motes])
     columns = {
         "gateway": heard.gateway,
         "mote": bursts.mote[heard.burst],
         "seq": bursts.seq[heard.burst],
         "received_ms": start_ms + np.rint(heard.received_s * 1000).astype(np.int64),
         "rssi_dbm": heard.rssi_dbm,
-        "battery_cv": battery_code(cast, bursts, rng)[heard.burst],
+        "battery_cv": battery_code(story, bursts, rng)[heard.burst],
         "damage": damage,
         "salt": rng.integers(2**40, size=len(heard.burst)),
         "is_unregistered": unregistered[bursts.mote[heard.burst]].astype(np.int64),
@@ -152,27 +94,27 @@ def send_span(cast: Cast, chronicle: Chronicle, span: int) -> tuple[Columns, Int
     return columns, codes[heard.burst], len(bursts.mote)
 
 
-def spans_of(cast: Cast) -> tuple[int, int]:
+def spans_of(story: Story) -> tuple[int, int]:
     """First and last span to make; earlier ones only as far back as their bursts may still be delivered."""
-    start, last = cast.scene.clock.starts_at, int(np.ceil(cast.scene.clock.seconds / SPAN_S))
+    start, last = story.scene.clock.starts_at, int(np.ceil(story.scene.clock.seconds / SPAN_S))
     first = 0
-    stored_s = cast.plan.faults.flush_min * 60
-    if cast.plan.objects_from is not None:
-        first = int(((cast.plan.objects_from - start).total_seconds() - stored_s) // SPAN_S) - 1
-    if cast.plan.objects_to is not None:
-        last = min(last, int(-(-(cast.plan.objects_to - start).total_seconds() // SPAN_S)))
+    stored_s = story.plan.faults.flush_min * 60
+    if story.plan.objects_from is not None:
+        first = int(((story.plan.objects_from - start).total_seconds() - stored_s) // SPAN_S) - 1
+    if story.plan.objects_to is not None:
+        last = min(last, int(-(-(story.plan.objects_to - start).total_seconds() // SPAN_S)))
     return min(max(0, first), last), last
 
 
-def send_all(cast: Cast, chronicle: Chronicle, post: Post, tell: Callable[[str], None]) -> int:
+def send_all(story: Story, chronicle: Chronicle, post: Post, tell: Callable[[str], None]) -> int:
     """Send and deliver every span; the number of bursts sent."""
-    first, last = spans_of(cast)
-    start_ms = round(cast.scene.clock.starts_at.timestamp() * 1000)
+    first, last = spans_of(story)
+    start_ms = round(story.scene.clock.starts_at.timestamp() * 1000)
     pending: Columns = {name: np.zeros(0, dtype=np.int64) for name in COLUMNS}
-    pending_codes = np.zeros((0, len(cast.scene.measures)), dtype=np.int64)
+    pending_codes = np.zeros((0, len(story.scene.measures)), dtype=np.int64)
     bursts = 0
     for span in range(first, last):
-        columns, codes, sent = send_span(cast, chronicle, span)
+        columns, codes, sent = send_span(story, chronicle, span)
         bursts += sent
         pending = {name: np.concatenate([pending[name], columns[name]]) for name in COLUMNS}
         pending_codes = np.concatenate([pending_codes, codes])
@@ -181,9 +123,17 @@ def send_all(cast: Cast, chronicle: Chronicle, post: Post, tell: Callable[[str],
         pending = {name: column[~is_due] for name, column in pending.items()}
         pending_codes = pending_codes[~is_due]
         if (span + 1) % 6 == 0 or span + 1 == last:
-            tell(f"{cast.scene.clock.at((span + 1) * SPAN_S):%Y-%m-%d %H:%M} UTC, {bursts:,} bursts sent")
+            tell(f"{story.scene.clock.at((span + 1) * SPAN_S):%Y-%m-%d %H:%M} UTC, {bursts:,} bursts sent")
     post.deliver(pending, pending_codes)
     return bursts
+
+
+def write_campaign(story: Story, target: Path) -> None:
+    """Write everything of a lake besides raw/."""
+    for name, text in campaign_files(story).items():
+        path = target / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
 
 
 def rehearse(
@@ -191,6 +141,7 @@ def rehearse(
     motes: int | None = None,
     days: int | None = None,
     seed: int | None = None,
+    *,
     plan: Plan | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Report:
@@ -200,29 +151,28 @@ def rehearse(
     Raises InputError where target already holds something.
     """
     began = time.monotonic()
-    asked = {"motes": motes, "days": days, "seed": seed}
-    plan = replace(plan or Plan(), **{name: value for name, value in asked.items() if value is not None})
+    plan = plan or Plan()
+    plan = replace(
+        plan,
+        motes=plan.motes if motes is None else motes,
+        days=plan.days if days is None else days,
+        seed=plan.seed if seed is None else seed,
+    )
     tell = progress or (lambda _text: None)
     target = Path(target)
     truth = target.with_name(target.name + "-truth")
     for folder in (target, truth):
         if folder.exists() and (not folder.is_dir() or os.listdir(folder)):
             raise InputError(f"{folder} already holds something; name a folder that is new or empty.")
-    cast = settle(plan)
-    tell(
-        f"{cast.scene.title}: {plan.motes} motes in {len(cast.scene.zones)} zones, {len(cast.incidents)} incidents"
-    )
-    for name, text in campaign_files(plan, cast.scene, cast.fleet, cast.incidents).items():
-        path = target / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
-    chronicle = Chronicle(truth, cast.scene, cast.fleet, cast.boots)
-    write_people_and_things(
-        truth, plan, cast.scene, cast.fleet, cast.boots, cast.tools.whereabouts, cast.incidents
-    )
-    post = Post(plan, cast.scene, cast.fleet, cast.incidents, target)
+    story = settle(plan)
+    zones, incidents = len(story.scene.zones), len(story.incidents)
+    tell(f"{story.scene.title}: {plan.motes} motes in {zones} zones, {incidents} incidents")
+    write_campaign(story, target)
+    chronicle = Chronicle(truth, story)
+    write_truth(truth, story)
+    post = Post(story, target)
     try:
-        bursts = send_all(cast, chronicle, post, tell)
+        bursts = send_all(story, chronicle, post, tell)
     finally:
         ledger = post.close()
         chronicle.close()

@@ -14,6 +14,7 @@ def invent_light(
     seed: int,
     clock: Clock,
     zones: Sequence[Zone],
+    *,
     events: Sequence[Event],
     weather: Weather,
     day_share: Mapping[str, float],

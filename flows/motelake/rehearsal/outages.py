@@ -73,7 +73,7 @@ def place_power_cuts(plan: Plan, scene: Scene, fleet: Fleet) -> list[Incident]:
 
 
 def place_restarts(plan: Plan, scene: Scene, fleet: Fleet, outages: Sequence[Incident]) -> list[Incident]:
-    """Motes that lose power for a moment; one of them while its gateway stores, the hardest case to tell apart."""
+    """Motes that lose power for a moment; the hardest to tell does so while its gateway stores."""
     rng = draw(plan.seed, "restarts")
     number = round(plan.faults.restarts_per_day * plan.days)
     rows = rng.integers(len(fleet.motes), size=number)

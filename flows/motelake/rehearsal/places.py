@@ -16,7 +16,7 @@ SPACING = 1e9  # seconds between two motes' stretches of the one sorted key
 
 @dataclass(frozen=True)
 class Place:
-    """A mote in a zone from a second on; shut_in counts cupboards (-1: none), carry_s is the time to get there."""
+    """A mote in a zone from a second on; shut_in numbers cupboards (-1: none), carry_s is the way there."""
 
     mote: int
     from_s: float

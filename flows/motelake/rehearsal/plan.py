@@ -66,7 +66,7 @@ class Plan:
     delivery_min: int = 60
     objects_from: datetime | None = None
     objects_to: datetime | None = None
-    compression_level: int = 4
+    compression_level: int = 6
     faults: Faults = field(default_factory=Faults)
 
     def __post_init__(self) -> None:

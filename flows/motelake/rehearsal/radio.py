@@ -16,7 +16,7 @@ FLUSH_SPREAD_S = 0.8  # a stored hour passes the uplink in less than a second
 
 @dataclass(frozen=True)
 class Hearings:
-    """Bursts as gateways heard them; burst points into the span's bursts, received_s is the collector's stamp."""
+    """Bursts as gateways heard them; burst points into the bursts, received_s is the collector's stamp."""
 
     burst: IntArray
     gateway: IntArray

@@ -64,7 +64,7 @@ def to_codes(measure: Measure, value: FloatArray) -> IntArray:
 
 
 def sense(tools: Instruments, bursts: Bursts, rng: np.random.Generator) -> IntArray:
-    """Healthy readings of all bursts as codes, shape (bursts, measures), ABSENT where a kit lacks the measure."""
+    """Healthy readings as codes, shape (bursts, measures); ABSENT where a kit lacks the measure."""
     codes = np.full((len(bursts.mote), len(tools.scene.measures)), ABSENT, dtype=np.int64)
     for column, measure in enumerate(tools.scene.measures):
         rows = np.flatnonzero(tools.carries[bursts.mote, column])

@@ -39,6 +39,7 @@ def invent_sound(
     seed: int,
     clock: Clock,
     zones: Sequence[Zone],
+    *,
     storeys: Sequence[str],
     events: Sequence[Event],
     people: FloatArray,

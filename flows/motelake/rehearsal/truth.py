@@ -20,7 +20,6 @@ unregistered_motes.csv   rows that motes.csv lacks, in its format
 """
 
 import json
-from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -31,87 +30,18 @@ import pyarrow.parquet as pq
 
 from motelake.rehearsal.air import HPA_PER_M
 from motelake.rehearsal.campaign_files import MOTE_COLUMNS, csv_text, mote_row
-from motelake.rehearsal.chance import BoolArray, FloatArray, IntArray
+from motelake.rehearsal.chronicle import named, stamps
 from motelake.rehearsal.crew import Fleet
 from motelake.rehearsal.delivery import Ledger
 from motelake.rehearsal.incidents import Incident
-from motelake.rehearsal.places import Whereabouts
-from motelake.rehearsal.plan import Plan
-from motelake.rehearsal.power import Boots, Bursts
-from motelake.rehearsal.sensing import FaultyReadings
+from motelake.rehearsal.story import Story
 from motelake.rehearsal.venue import Clock, Scene
-
-STAMP = pa.timestamp("us", tz="UTC")
-FATES = ("heard", "lost_by_radio", "lost_with_gateway", "damaged")
-NAMES = pa.dictionary(pa.int16(), pa.string())
-BURSTS = pa.schema([
-    ("mote", pa.string()), ("boot", pa.int16()), ("seq", pa.int32()), ("sampled_at", STAMP),
-    ("hearings", pa.int16()), ("is_flushed", pa.bool_()), ("fate", pa.string()),
-])  # fmt: skip
-FAULTY = pa.schema([
-    ("mote", pa.string()), ("boot", pa.int16()), ("seq", pa.int32()), ("sampled_at", STAMP),
-    ("measure", pa.string()), ("fault", pa.string()), ("healthy", pa.float64()), ("sent", pa.float64()),
-])  # fmt: skip
 
 
 def stamp_text(clock: Clock, second: float) -> str:
     """A second of the campaign as RFC 3339 in UTC with milliseconds."""
     at = datetime.fromtimestamp(clock.starts_at.timestamp() + round(second, 3), clock.starts_at.tzinfo)
     return at.strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
-
-
-def named(names: Sequence[str], rows: IntArray) -> Any:
-    """Positions in a list of names as Arrow strings."""
-    return pa.array(list(names), pa.string()).take(pa.array(rows))
-
-
-def stamps(clock: Clock, second: FloatArray) -> Any:
-    """Seconds of the campaign as Arrow time stamps."""
-    start = round(clock.starts_at.timestamp() * 1_000_000)
-    return pa.array(start + np.rint(second * 1e6).astype(np.int64)).cast(STAMP)
-
-
-class Chronicle:
-    """Keeps what grows with the bursts, written as it comes."""
-
-    def __init__(self, folder: Path, scene: Scene, fleet: Fleet, boots: Boots) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        self.scene, self.boots = scene, boots
-        self.motes = [mote.name for mote in fleet.motes]
-        self.bursts = pq.ParquetWriter(folder / "bursts.parquet", BURSTS, compression="zstd")
-        self.faulty = pq.ParquetWriter(folder / "faulty_readings.parquet", FAULTY, compression="zstd")
-
-    def identity(self, bursts: Bursts, rows: IntArray) -> list[Any]:
-        """mote, boot, seq and sampled_at of some bursts."""
-        return [
-            named(self.motes, bursts.mote[rows]),
-            pa.array(self.boots.number[bursts.boot[rows]].astype(np.int16)),
-            pa.array(bursts.seq[rows].astype(np.int32)),
-            stamps(self.scene.clock, bursts.second[rows]),
-        ]
-
-    def add(self, bursts: Bursts, hearings: IntArray, is_flushed: BoolArray, fate: IntArray) -> None:
-        """Note the fate (a position in FATES) of all bursts of a span."""
-        every = np.arange(len(bursts.mote))
-        columns = [pa.array(hearings.astype(np.int16)), pa.array(is_flushed), named(FATES, fate)]
-        self.bursts.write_table(pa.table([*self.identity(bursts, every), *columns], schema=BURSTS))
-
-    def add_faulty(self, bursts: Bursts, faulty: FaultyReadings) -> None:
-        """Note the readings of a span that are not what they should be."""
-        unit = np.array([10.0**measure.decimals for measure in self.scene.measures])[faulty.measure]
-        names = [measure.measure for measure in self.scene.measures]
-        columns = [
-            named(names, faulty.measure),
-            pa.array(list(faulty.fault), pa.string()),
-            pa.array(faulty.healthy / unit),
-            pa.array(faulty.sent / unit),
-        ]
-        self.faulty.write_table(pa.table([*self.identity(bursts, faulty.burst), *columns], schema=FAULTY))
-
-    def close(self) -> None:
-        """Finish both files."""
-        self.bursts.close()
-        self.faulty.close()
 
 
 def subject_of(incident: Incident, scene: Scene, fleet: Fleet) -> str:
@@ -122,7 +52,7 @@ def subject_of(incident: Incident, scene: Scene, fleet: Fleet) -> str:
 
 
 def best_lags(scene: Scene, longest_min: int = 60) -> list[tuple[str, str, str, int, str]]:
-    """For each zone, driver and measure the lag at which the true courses fit best (> 0: the driver leads)."""
+    """For each zone, driver and measure the lag at which the true courses fit best; > 0: it leads."""
     rows = []
     for leader, courses in scene.drivers.items():
         for measure, world in scene.world.items():
@@ -152,16 +82,10 @@ def write_world(folder: Path, scene: Scene) -> None:
     pq.write_table(pa.table(columns), folder / "world.parquet", compression="zstd")
 
 
-def write_people_and_things(
-    folder: Path,
-    plan: Plan,
-    scene: Scene,
-    fleet: Fleet,
-    boots: Boots,
-    whereabouts: Whereabouts,
-    incidents: Sequence[Incident],
-) -> None:
+def write_truth(folder: Path, story: Story) -> None:
     """Everything of the truth that is known before the first burst is sent."""
+    plan, scene, fleet, boots = story.plan, story.scene, story.fleet, story.boots
+    whereabouts, incidents = story.tools.whereabouts, story.incidents
     clock, end = scene.clock, scene.clock.seconds
     physics = {"delays_min": dict(scene.delays_min), "hpa_per_m": HPA_PER_M}
     (folder / "plan.json").write_text(

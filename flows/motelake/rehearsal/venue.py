@@ -27,8 +27,8 @@ class Zone:
 class Measure:
     """A row of the register and the instrument behind it.
 
-    resolution is what the sensor rounds to; offset_spread, gain_spread and noise are standard deviations (noise
-    in the unit, or as a share of the value where is_relative).
+    resolution is what the sensor rounds to; offset_spread, gain_spread and noise are standard deviations,
+    noise in the unit, or as a share of the value where is_relative.
     """
 
     measure: str
@@ -124,8 +124,8 @@ class Clock:
 class Scene:
     """A place, what is on there, and how it truly goes in each zone and minute.
 
-    world[measure] has shape (zones, minutes): for counts it is events a minute, for all else the value. people is
-    None where no crowd comes. delays_min holds the time constants of what follows the crowd.
+    world[measure] has shape (zones, minutes): for counts it is events a minute, for all else the value.
+    people is None where no crowd comes. drivers are what causes the rest, delays_min its time constants.
     """
 
     title: str

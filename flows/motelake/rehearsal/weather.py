@@ -19,7 +19,7 @@ class Weather:
 
 
 def saturation_hpa(temperature_c: FloatArray) -> FloatArray:
-    """Saturation vapour pressure over water in hPa (WMO-No. 8, Annex 4.B: 6.112 exp(17.62 t / (243.12 + t)))."""
+    """Saturation vapour pressure over water in hPa, 6.112 exp(17.62 t / (243.12 + t)); WMO-No. 8, 4.B."""
     return np.asarray(6.112 * np.exp(17.62 * temperature_c / (243.12 + temperature_c)), dtype=np.float64)
 
 
