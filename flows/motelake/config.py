@@ -35,6 +35,10 @@ class Config:
     """Threads that DuckDB may use; None means one a core."""
     work_folder: Path | None = None
     """Where temporary files go; None means the system's temporary folder."""
+    sql_memory: str = "2GB"
+    """What one query of an analyst may use, in memory and again on disk."""
+    sql_seconds: float = 60.0
+    """How long one query of an analyst may take."""
 
 
 @dataclass(frozen=True)
@@ -129,10 +133,19 @@ def _read_threads(text: str) -> int:
     return threads
 
 
+def _read_seconds(text: str) -> float:
+    seconds = float(text)
+    if not 0 < seconds <= 86400:
+        raise ValueError
+    return seconds
+
+
 _SETTINGS: Mapping[str, _Setting] = {
     "lake": _Setting(_read_text, "a folder or an fsspec URL"),
     "warehouse": _Setting(_read_path, "the path of a DuckDB file"),
     "memory": _Setting(_read_memory, "a size such as 500MB, 3GB or 2.5GiB"),
     "threads": _Setting(_read_threads, "a whole number from 1 to 1024"),
     "work_folder": _Setting(_read_path, "the path of a folder"),
+    "sql_memory": _Setting(_read_memory, "a size such as 500MB, 3GB or 2.5GiB"),
+    "sql_seconds": _Setting(_read_seconds, "a number of seconds up to 86400"),
 }

@@ -1,9 +1,11 @@
 -- One row per raw object that brought hearings: how much there is of each measure and how much of it lies
 -- outside the measure's span; how many bursts were heard of those that its motes sent from the first to the
 -- last one heard. A repeated burst makes up for a lost one here: the account of duplicates comes at loading.
+-- Other gateways overhear a mote now and then; only what came by its network's own gateway is expected.
 --
 -- files: the staged Parquet of one batch. Variables: span_low and span_high (map of measure to bound),
--- period_s (map of mote to its own burst period), usual_period_s.
+-- home (map of mote to the only gateway of its network), period_s (map of mote to its own burst period),
+-- usual_period_s.
 with hearing as (
     from read_parquet($files, hive_partitioning = false)
 ),
@@ -17,13 +19,13 @@ mote_part as (
             / coalesce(getvariable('period_s')[mote], getvariable('usual_period_s'))
         ) as expected
     from hearing
+    where gateway is null or gateway = getvariable('home')[mote]
     group by object, mote
 ),
 completeness as (
     select
         object,
         count(*) as motes,
-        sum(bursts) as bursts,
         sum(least(bursts, expected)) as heard,
         sum(expected) as expected
     from mote_part
@@ -42,6 +44,6 @@ span as (
     from hearing
     group by object
 )
-from completeness
-join span using (object)
+from span
+left join completeness using (object)
 order by object

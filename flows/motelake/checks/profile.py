@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from motelake.core.bursts import LineReason
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, StagedObject
+from motelake.core.verdicts import home_gateways
 from motelake.library import library_folder
 
 if TYPE_CHECKING:
@@ -103,12 +104,13 @@ def _profile_rows(
     engine: "duckdb.DuckDBPyConnection", staged_files: Sequence[Path], campaign: Campaign
 ) -> dict[str, dict[str, Any]]:
     measures = campaign.register.measures
+    lows = {one.measure: one.span_low for one in measures if one.span_low is not None}
+    highs = {one.measure: one.span_high for one in measures if one.span_high is not None}
     periods = {one.mote: one.burst_period_s for one in campaign.register.motes if one.burst_period_s}
-    _set_map(engine, "span_low", {one.measure: one.span_low for one in measures if one.span_low is not None})
-    _set_map(
-        engine, "span_high", {one.measure: one.span_high for one in measures if one.span_high is not None}
-    )
-    _set_map(engine, "period_s", periods)
+    _set_map(engine, "span_low", "double", lows)
+    _set_map(engine, "span_high", "double", highs)
+    _set_map(engine, "period_s", "double", periods)
+    _set_map(engine, "home", "varchar", home_gateways(campaign.register))
     engine.execute("set variable usual_period_s = $period_s::double", {"period_s": campaign.burst_period_s})
     statement = (library_folder() / "check" / "profile.sql").read_text(encoding="utf-8")
     answer = engine.execute(statement, {"files": [str(file) for file in staged_files]})
@@ -117,10 +119,10 @@ def _profile_rows(
     return {row["object"]: row for row in rows}
 
 
-def _set_map(engine: "duckdb.DuckDBPyConnection", name: str, numbers: Mapping[str, float]) -> None:
+def _set_map(engine: "duckdb.DuckDBPyConnection", name: str, kind: str, values: Mapping[str, object]) -> None:
     engine.execute(
-        f"set variable {name} = map($names::varchar[], $numbers::double[])",
-        {"names": list(numbers), "numbers": list(numbers.values())},
+        f"set variable {name} = map($names::varchar[], $members::{kind}[])",
+        {"names": list(values), "members": list(values.values())},
     )
 
 
@@ -135,4 +137,5 @@ def _profile(staged: StagedObject, row: Mapping[str, Any] | None) -> ObjectProfi
         for name in names
         if row[f"n:{name}"]
     )
-    return ObjectProfile(staged, row["motes"], int(row["heard"]), int(row["expected"]), measures)
+    motes, heard, expected = (int(row[name] or 0) for name in ("motes", "heard", "expected"))
+    return ObjectProfile(staged, motes, heard, expected, measures)

@@ -1,12 +1,14 @@
 """What the gate says of raw objects; kept in the lake, one file a manifest."""
 
 import json
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from motelake.core.campaign import Campaign
 from motelake.core.hashes import content_hash
+from motelake.core.register import Register
 from motelake.errors import InputError
 
 JUDGE = 1
@@ -65,7 +67,7 @@ def verdict_name(manifest: str) -> str:
 
 
 def judging_hash(campaign: Campaign) -> str:
-    """A hash of all that verdicts depend on besides what was staged: limits, spans and burst periods."""
+    """A hash of all that verdicts depend on besides what was staged: limits, spans, periods and networks."""
     register = campaign.register
     return content_hash(
         {
@@ -74,10 +76,23 @@ def judging_hash(campaign: Campaign) -> str:
             "unknown_mote_share": campaign.limits.unknown_mote_share,
             "outside_span_share": campaign.limits.outside_span_share,
             "spans": {one.measure: [one.span_low, one.span_high, one.unit] for one in register.measures},
+            "home_gateways": home_gateways(register),
             "burst_period_s": campaign.burst_period_s,
             "burst_periods_s": {one.mote: one.burst_period_s for one in register.motes if one.burst_period_s},
         }
     )[:32]
+
+
+def home_gateways(register: Register) -> dict[str, str]:
+    """For each mote the gateway of its network; a mote is left out where there is none, or more than one."""
+    of_network: dict[str, list[str]] = defaultdict(list)
+    for gateway in register.gateways:
+        of_network[gateway.network].append(gateway.gateway)
+    return {
+        mote.mote: of_network[mote.network][0]
+        for mote in register.motes
+        if mote.network is not None and len(of_network[mote.network]) == 1
+    }
 
 
 def _verdict(record: Mapping[str, Any]) -> Verdict:

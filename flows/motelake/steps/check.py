@@ -28,6 +28,9 @@ MANIFESTS_AT_ONCE = 64
 """Judged together: one validation serves them all, and a stopped run loses no more than this much work."""
 
 
+OBJECTS_TOLD = 3
+
+
 @dataclass(frozen=True)
 class CheckReport:
     """What the gate did in this run: objects judged, and of those what is held or warned of and why."""
@@ -63,10 +66,8 @@ def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], N
     latest = {verdict.object: verdict for verdict in verdicts}
     held = tuple(one for one in latest.values() if one.state == "hold" and one.sha256 not in decided)
     warned = tuple(one for one in latest.values() if one.warnings)
-    for one in held:
-        say(f"Held: {one.object}: {'; '.join(one.reasons)}. ")
-    for one in warned:
-        say(f"Note: {one.object}: {'; '.join(one.warnings)}.")
+    for sentence in (*_summary("Held", held), *_summary("Note", warned)):
+        say(sentence)
     if verdicts:
         say(f"Checked {len(verdicts):,} raw objects: {len(held):,} held, {len(warned):,} with a note.")
     return CheckReport(len(manifests), len(verdicts), held, warned)
@@ -106,6 +107,16 @@ def _profiles(
                 for file in files:
                     file.unlink()
     return profiles
+
+
+def _summary(word: str, verdicts: Sequence[Verdict]) -> list[str]:
+    """A sentence each for the first few, and one that counts the rest: hundreds can have one cause."""
+    told = [
+        f"{word}: {one.object}: {'; '.join(one.reasons if word == 'Held' else one.warnings)}."
+        for one in verdicts[:OBJECTS_TOLD]
+    ]
+    more = len(verdicts) - len(told)
+    return told + ([f"{word}: {more:,} more raw objects; 'motelake status' names them all."] if more else [])
 
 
 def _groups(manifests: Sequence[Manifest], size: int) -> Iterator[Sequence[Manifest]]:
