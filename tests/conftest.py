@@ -1,12 +1,21 @@
 """What many tests share: an empty warehouse in memory, with the tables and the library of views."""
 
+import json
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from uuid import uuid4
 
 import duckdb
 import pytest
 
+from motelake.config import Config
+from motelake.core.campaign import Campaign
 from motelake.engine import open_engine
+from motelake.lake.store import Lake
 from motelake.library import read_library, statements, table_statements
+from motelake.steps import campaign
 
 
 @pytest.fixture
@@ -18,3 +27,79 @@ def warehouse() -> Iterator[duckdb.DuckDBPyConnection]:
         connection.execute(statement)
     yield connection
     connection.close()
+
+
+FAIR = {
+    "campaign.toml": """\
+title = "Depot Fair"
+time_zone = "Europe/Lisbon"
+starts_at = 2031-05-09T04:00:00Z
+ends_at = 2031-05-11T00:00:00Z
+burst_period_s = 20
+[levels]
+track = 3.1
+""",
+    "register/motes.csv": """\
+mote,network,kit,level,zone,x_m,y_m,power,installed_at,removed_at,note
+M1,north,temperature+sound,track,hall,,,mains,,,
+M2,north,temperature,track,hall,,,mains,,,
+""",
+    "register/gateways.csv": """\
+gateway,network,level,zone,x_m,y_m,hidden_at,note
+G1,north,track,hall,,,behind the stove,
+""",
+    "register/zones.csv": """\
+zone,level,title,kind,area_m2,x_m,y_m
+hall,track,Track hall,hall,600,,
+""",
+    "register/measures.csv": """\
+measure,title,unit,kind,role,span_low,span_high,usual_low,usual_high,max_step,flat_after_min
+temperature,Air temperature,Cel,level,temperature,-40,85,,,,
+sound,Sound level,dB,decibel,sound,30,,,,,
+""",
+}
+FAIR_BEGINS_AT = datetime(2031, 5, 9, 4, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Fair:
+    """A small lake: two motes, one gateway, temperature and sound; and what a test delivers into it."""
+
+    lake: Lake
+    config: Config
+
+    @property
+    def campaign(self) -> Campaign:
+        """The campaign as its files stand now."""
+        return campaign.read(self.lake)
+
+    def amend(self, name: str, old: str, new: str) -> None:
+        """Changes one file of the campaign."""
+        text = self.lake.read(name).decode()
+        assert old in text
+        self.lake.write(name, text.replace(old, new).encode())
+
+    def line(self, seq: int, mote: str = "M1", **changes: object) -> str:
+        """One burst as a line of JSON; a field that is given as None is left out."""
+        burst = {
+            "gateway": "G1",
+            "mote": mote,
+            "seq": seq,
+            "received_at": (FAIR_BEGINS_AT + timedelta(seconds=20 * seq)).isoformat(),
+            "readings": {"temperature": 21.5},
+        }
+        return json.dumps({name: value for name, value in (burst | changes).items() if value is not None})
+
+    def deliver(self, name: str, *lines: str) -> None:
+        """Puts lines into the lake as one raw object."""
+        self.lake.write(f"raw/{name}", "".join(line + "\n" for line in lines).encode())
+
+
+@pytest.fixture(params=["folder", "memory"])
+def fair(request: pytest.FixtureRequest, tmp_path: Path) -> Fair:
+    """The small lake in a folder and in memory."""
+    url = str(tmp_path / "lake") if request.param == "folder" else f"memory://{uuid4().hex}"
+    lake = Lake.at(url)
+    for name, text in FAIR.items():
+        lake.write(name, text.encode())
+    return Fair(lake, Config(url, tmp_path / "lake.duckdb", memory="500MB", threads=1))
