@@ -24,7 +24,10 @@ def parse_calendar(file: str, content: bytes, zone: tzinfo, problems: Problems) 
     """The calendars of a file, as the library parses them; none where a mistake was noted."""
     # Calendar libraries take a fifth of a second to load, and most lakes have no such file.
     from icalendar import Calendar
+    from icalendar.timezone import tzp
 
+    # The library remembers the zones that calendars define; one file must not be read by those of another.
+    tzp.use("zoneinfo")
     found = len(problems)
     try:
         calendars = list(Calendar.from_ical(_marked(content.decode("utf-8-sig")), multiple=True))
@@ -68,10 +71,13 @@ def _marked(text: str) -> str:
             nesting.append(value.upper())
             if nesting[-1] == "VEVENT":
                 lines.append(f"{_ROW}:{row}")
-        elif name == "END" and nesting:
-            nesting.pop()
+        elif name == "END" and value.upper() != (nesting.pop() if nesting else ""):
+            # The parser would drop what is cut off here, and say nothing.
+            raise ValueError(f"row {row}: END:{value} ends nothing that has begun")
         elif name == "DURATION" and nesting[-1:] == ["VEVENT"]:
             lines.append(f"{_WRITTEN_DURATION}:{value}")
+    if nesting:
+        raise ValueError(f"BEGIN:{nesting[-1]} never ends")
     return "\r\n".join(lines) + "\r\n"
 
 

@@ -7,7 +7,7 @@ ends are computed here, since its ends across a clock change contradict the stan
 """
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from hashlib import sha256
@@ -85,12 +85,8 @@ def _events_of(
             if any(name in entry for name in ("RRULE", "RDATE", "RECURRENCE-ID"))
         }
         for instance in _instances(file, calendar, window, problems):
-            try:
-                event = _event(instance, zone, recurring)
-            except (ValueError, OverflowError) as mistake:
-                problems.add(file, str(mistake), row=row_of(instance))
-                continue
-            if event.ends_at > window[0] and event.starts_at < window[1]:
+            event = _event(file, instance, zone, recurring, problems)
+            if event and event.ends_at > window[0] and event.starts_at < window[1]:
                 yield CalendarEvent(file, row_of(instance), event)
 
 
@@ -110,17 +106,33 @@ def _instances(file: str, calendar: Any, window: tuple[datetime, datetime], prob
     return [instance for instance in instances if str(instance.get("STATUS", "")).upper() != "CANCELLED"]
 
 
-def _event(instance: Any, zone: tzinfo, recurring: Collection[str]) -> ProgrammeEvent:
+def _event(
+    file: str, instance: Any, zone: tzinfo, recurring: Collection[str], problems: Problems
+) -> ProgrammeEvent | None:
     start, uid = instance["DTSTART"].dt, str(instance["UID"])
-    starts_at = instant_of(start, zone)
-    stamp = f":{starts_at:%Y%m%dT%H%M%SZ}" if uid in recurring else ""
+    readers: dict[str, Callable[[], Any]] = {
+        "DTSTART": lambda: instant_of(start, zone),
+        "DTEND": lambda: end_of(start, duration_of(instance), zone),
+        "SUMMARY": lambda: _text(instance.get("SUMMARY")),
+        "CATEGORIES": lambda: _text(_first_category(instance)),
+        "LOCATION": lambda: _zone(_text(instance.get("LOCATION"))),
+    }
+    values = {}
+    for name, read in readers.items():
+        try:
+            values[name] = read()
+        except (ValueError, OverflowError) as mistake:
+            problems.add(file, str(mistake), row=row_of(instance), column=name)
+    if len(values) < len(readers):
+        return None
+    stamp = f":{values['DTSTART']:%Y%m%dT%H%M%SZ}" if uid in recurring else ""
     return ProgrammeEvent(
         event=_name_of(uid) + stamp,
-        title=_text(instance.get("SUMMARY")),
-        kind=_text(_first_category(instance)),
-        zone=_zone(_text(instance.get("LOCATION"))),
-        starts_at=starts_at,
-        ends_at=end_of(start, duration_of(instance), zone),
+        title=values["SUMMARY"],
+        kind=values["CATEGORIES"],
+        zone=values["LOCATION"],
+        starts_at=values["DTSTART"],
+        ends_at=values["DTEND"],
     )
 
 

@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 
 from motelake.core.calendars import CalendarEvent, check_calendars, read_calendars
 from motelake.core.context import (
-    STREAMS,
     ContextPoint,
     ContextStream,
     build_context,
@@ -117,6 +116,6 @@ def _refuse_strangers(files: Iterable[str], problems: Problems) -> None:
         if not file.endswith(".csv") or file in known or (folder == "context" and "/" not in name):
             continue
         if folder in ("register", "programme", "context"):
-            nearest = nearest_name(file, known or [STREAMS])
+            nearest = nearest_name(file, known)
             hint = f"did you mean {nearest!r}?" if nearest else "rename it or take it away"
             problems.add(file, f"the name of the file says nothing here; {hint}")

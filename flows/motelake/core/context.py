@@ -65,7 +65,7 @@ def read_context_tables(files: Mapping[str, bytes], problems: Problems) -> Conte
     points = {
         PurePosixPath(file).stem: read_table(file, files[file], _POINT_COLUMNS, problems)
         for file in sorted(files)
-        if file.startswith("context/") and file.endswith(".csv") and file != STREAMS
+        if file != STREAMS and file.endswith(".csv") and PurePosixPath(file).parent.as_posix() == "context"
     }
     return ContextTables(streams, points)
 

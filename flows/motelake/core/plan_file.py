@@ -60,9 +60,9 @@ def read_plan(files: Mapping[str, bytes], problems: Problems) -> dict[str, Any]:
     plan["baseline"] = _hours(tables["baseline"], "baseline", problems)
     plan["open_hours"] = _hours(tables["open"], "open", problems)
     plan["limits"] = _limits(tables["limits"] or {}, problems)
-    if "levels" in document:
-        plan["levels"] = _levels(tables["levels"] or {}, problems)
-    else:
+    if tables["levels"] is not None:
+        plan["levels"] = _levels(tables["levels"], problems)
+    elif "levels" not in document:
         problems.add(PLAN, "the table is missing; name each level and its height in metres", key="levels")
     return plan
 

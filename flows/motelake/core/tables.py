@@ -40,7 +40,7 @@ class Table:
     is_whole: bool = False
 
     def names(self, column: str) -> Set[str] | None:
-        """The names in one column, or None where the file does not tell, so that no name counts as unknown."""
+        """The names in one column, or None where the file does not tell, so that none counts as unknown."""
         has_column = not self.rows or any(column in row.values for row in self.rows)
         if not self.is_whole or not has_column:
             return None
@@ -89,7 +89,7 @@ def check_unique(table: Table, column: str, problems: Problems) -> None:
 
 
 def check_known(table: Table, column: str, known: Table, name: str, problems: Problems) -> None:
-    """Note every name, alone or joined by +, in a column of a table that is not in column `name` of `known`."""
+    """Note every name, alone or joined by +, in a column of a table that column `name` of `known` lacks."""
     names = known.names(name)
     if names is not None:
         check_among(table, column, names, f"is no {name} of {known.file}", problems)
