@@ -1,6 +1,7 @@
 """DuckDB as motelake uses it: UTC, no downloads, bounded memory."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import duckdb
@@ -47,3 +48,15 @@ def open_engine(
     # The zone belongs to an extension that is loaded after the settings are read.
     engine.execute("set TimeZone = 'UTC'")
     return engine
+
+
+@contextmanager
+def told_surroundings(work: str) -> Iterator[None]:
+    """Turns what DuckDB says of a full disk, a vanished file or missing memory into a SurroundingsError.
+
+    work names in a few words what was being done.
+    """
+    try:
+        yield
+    except (duckdb.IOException, duckdb.OutOfMemoryException) as error:
+        raise SurroundingsError(f"{work} stopped: {error} Nothing half done counts; run it again.") from error

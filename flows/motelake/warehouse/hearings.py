@@ -22,7 +22,7 @@ def shape_hearings(engine: duckdb.DuckDBPyConnection, measures: Collection[str])
         quoted(column) if column in present else f"null::double as {quoted(column)}" for column in wanted
     )
     engine.execute(
-        f"create or replace table work.hearing as select columns(lambda column: not starts_with(column, '{_PREFIX}'))"
+        f"create or replace table work.hearing as select columns(lambda name: not starts_with(name, '{_PREFIX}'))"
         f"{', ' + kept if kept else ''} from work.hearing"
     )
 

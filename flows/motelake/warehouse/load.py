@@ -1,6 +1,6 @@
 """Loading: the raw objects that count now go in, those that no longer do go out, with the record of it, at once."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -32,11 +32,14 @@ class Judged:
 
 @dataclass(frozen=True)
 class Delivery:
-    """A manifest with its judged objects and where its files can be read by DuckDB."""
+    """A manifest with its judged objects and where DuckDB can read its files.
+
+    The staged files are asked for only where something goes in: in a remote lake they are fetched then.
+    """
 
     manifest: Manifest
     objects: Sequence[Judged]
-    staged_files: Sequence[str]
+    staged_files: Callable[[], Sequence[str]]
     reject_files: Sequence[str]
 
 
@@ -52,14 +55,17 @@ def load_deliveries(
     campaign: Campaign,
     deliveries: Iterable[Delivery],
     say: Callable[[str], None],
+    state: Mapping[str, str],
 ) -> int:
-    """Brings the warehouse up to these deliveries and this campaign in one transaction.
+    """Brings the warehouse up to these deliveries and this campaign in one transaction, and remembers state.
 
     Returns the number of raw objects that went in or out. Either all of it is there afterwards, or nothing.
     """
     engine.execute("begin")
     try:
         moved = _load(engine, campaign, deliveries, say)
+        for key, value in state.items():
+            write_state(engine, key, value)
         engine.execute("commit")
     except BaseException:
         engine.execute("rollback")
@@ -101,7 +107,8 @@ def _load(
         ]
         touched |= motes_of(engine, leaving)
         remove_hearings(engine, leaving)
-        add_hearings(engine, delivery.staged_files, coming, batch)
+        if coming:
+            add_hearings(engine, delivery.staged_files(), coming, batch)
         touched |= motes_of(engine, coming)
         forget_objects(engine, [judged.staged.name for judged in delivery.objects])
         known |= record_manifest(engine, delivery.manifest, delivery.objects, delivery.reject_files)

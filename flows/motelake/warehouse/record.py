@@ -4,12 +4,20 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import duckdb
+import pyarrow as pa
 
 from motelake.core.manifests import Manifest
 from motelake.warehouse.statements import execute, literal
 
 if TYPE_CHECKING:
     from motelake.warehouse.load import Judged
+
+
+_TEXTS, _COUNTS = (
+    ("object", "sha256", "state", "verdict"),
+    ("batch", "size_bytes", "read", "staged", "duplicates", "rejected", "reading_rejects"),
+)
+_OBJECT_SCHEMA = pa.schema([(name, pa.string()) for name in _TEXTS] + [(name, pa.int64()) for name in _COUNTS])
 
 
 class Recorded(NamedTuple):
@@ -51,25 +59,10 @@ def record_manifest(
         "0 as read, 0 as parsed, 0 as rejected, $made_at as made_at, now() as loaded_at",
         {"number": number, "id": manifest.id, "objects": len(manifest.objects), "made_at": manifest.made_at},
     )
-    engine.executemany(
-        "insert into raw_object values ($object, $batch, $sha256, $size, $state, $read, $parsed, 0, $rejected, "
-        "$reading_rejects, $verdict)",
-        [
-            {
-                "object": judged.staged.name,
-                "batch": number,
-                "sha256": judged.staged.sha256,
-                "size": judged.staged.size,
-                "state": judged.state,
-                "read": judged.staged.lines.read,
-                "parsed": judged.staged.lines.parsed,
-                "rejected": judged.staged.lines.rejected,
-                "reading_rejects": judged.staged.reading_rejects,
-                "verdict": judged.verdict,
-            }
-            for judged in objects
-        ],
-    )
+    incoming = pa.Table.from_pylist([_row(number, judged) for judged in objects], schema=_OBJECT_SCHEMA)
+    engine.register("incoming", incoming)
+    engine.execute("insert into raw_object by name select * from incoming")
+    engine.unregister("incoming")
     if reject_files:
         files = ", ".join(literal(file) for file in reject_files)
         engine.execute(
@@ -79,6 +72,23 @@ def record_manifest(
         )
     return {
         judged.staged.name: Recorded(number, judged.state, judged.staged.sha256) for judged in objects
+    }
+
+
+def _row(number: int, judged: "Judged") -> dict[str, object]:
+    staged = judged.staged
+    return {
+        "object": staged.name,
+        "batch": number,
+        "sha256": staged.sha256,
+        "size_bytes": staged.size,
+        "state": judged.state,
+        "read": staged.lines.read,
+        "staged": staged.lines.parsed,
+        "duplicates": 0,
+        "rejected": staged.lines.rejected,
+        "reading_rejects": staged.reading_rejects,
+        "verdict": judged.verdict,
     }
 
 

@@ -1,0 +1,32 @@
+"""Making the warehouse again from the lake: it holds nothing that the lake does not."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from motelake.config import Config
+from motelake.core.campaign import Campaign
+from motelake.engine import open_engine
+from motelake.lake.store import Lake
+from motelake.steps.load import LoadReport, load
+
+
+def rebuild(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> LoadReport:
+    """Loads all that is staged into a new warehouse beside the old one, and puts it in its place when it is whole.
+
+    Raises LockedError where another process is at work in the old one; stopped midway, the old one stays.
+    """
+    if config.warehouse.exists():
+        # Whoever holds the old file would go on writing to what nobody reads any more.
+        open_engine(config.warehouse).close()
+    beside = replace(config, warehouse=config.warehouse.with_name(config.warehouse.name + ".rebuild.duckdb"))
+    _remove(beside.warehouse)
+    report = load(lake, campaign, beside, say)
+    _remove(config.warehouse)
+    beside.warehouse.replace(config.warehouse)
+    return report
+
+
+def _remove(warehouse: Path) -> None:
+    for file in (warehouse, Path(f"{warehouse}.wal")):
+        file.unlink(missing_ok=True)

@@ -1,0 +1,116 @@
+"""Analysts' SQL behind two walls of the engine: only a statement that reads, and only the snapshot's files.
+
+The type of the parsed statement does not tell whether it reads: DuckDB 2.0 takes COPY, INSERT, UPDATE and
+DELETE inside a WITH clause, calls the whole a SELECT, and with use_tmp_file = false wrote over a published part
+that it was allowed to read. So every node of the parsed statement must be one of those that only read.
+"""
+
+import json
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from motelake.errors import MotelakeError, QueryError, SurroundingsError
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+_READING_NODES = {"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE", "CTE_NODE"}
+_TOO_MUCH_MEMORY = (
+    "The query needed more memory than it may use. Ask for less (a shorter time, fewer motes, an aggregate), "
+    "or give it more with MOTELAKE_SQL_MEMORY."
+)
+_NO_OTHER_FILES = "disabled by configuration"
+
+
+def checked_statement(engine: duckdb.DuckDBPyConnection, text: str) -> duckdb.Statement:
+    """The one statement of the text; raises QueryError unless it is a single SELECT that only reads."""
+    try:
+        statements = engine.extract_statements(text)
+    except duckdb.Error as error:
+        raise explained(error) from error
+    if not statements:
+        raise QueryError("There is no query. Give one SELECT, such as 'select count(*) from burst'.")
+    if len(statements) > 1:
+        raise QueryError(
+            f"One SELECT at a time: this holds {len(statements)} statements. Ask them one after another."
+        )
+    (statement,) = statements
+    if statement.type == duckdb.StatementType.MULTI:
+        raise QueryError("PIVOT needs its values named here: PIVOT ... ON column IN (value, ...) USING ...")
+    if statement.type != duckdb.StatementType.SELECT:
+        raise QueryError(
+            f"Only SELECT is allowed here, and this is {statement.type.name}: the snapshot is for reading. "
+            "To keep an answer, write it with --format parquet."
+        )
+    for node in _nodes(engine, text):
+        if node not in _READING_NODES:
+            deed = node.removesuffix("_NODE").removesuffix("_QUERY")
+            raise QueryError(f"Only SELECT is allowed here, and a WITH clause holds {deed}.")
+    return statement
+
+
+def lock(
+    engine: duckdb.DuckDBPyConnection,
+    paths: Sequence[str],
+    *,
+    memory: str,
+    scratch: Path,
+    threads: int | None,
+) -> None:
+    """Leaves an engine nothing but the files named, memory, and scratch to spill into; it cannot be undone."""
+    engine.execute("set python_enable_replacements = false")
+    engine.execute("set allow_persistent_secrets = false")
+    engine.execute("set allow_community_extensions = false")
+    engine.execute("set memory_limit = ?", [memory])
+    if threads:
+        engine.execute("set threads = ?", [threads])
+    engine.execute("set temp_directory = ?", [str(scratch)])
+    engine.execute("set max_temp_directory_size = ?", [memory])
+    engine.execute("set allowed_paths = ?", [list(paths)])
+    engine.execute("set enable_external_access = false")
+    engine.execute("set lock_configuration = true")
+
+
+def answer(
+    engine: duckdb.DuckDBPyConnection, statement: duckdb.Statement | str, values: Sequence[Any] = ()
+) -> "pa.Table":
+    """The rows of a query as an Arrow table; raises QueryError, or SurroundingsError where a file is gone."""
+    try:
+        return engine.sql(statement, params=list(values)).to_arrow_table()
+    except duckdb.Error as error:
+        raise explained(error) from error
+    except MemoryError as error:
+        raise QueryError(_TOO_MUCH_MEMORY) from error
+
+
+def explained(error: duckdb.Error) -> MotelakeError:
+    """What DuckDB says, for the person who asked: with the line it is about, without advice on settings."""
+    said = str(error).strip()
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return QueryError(_TOO_MUCH_MEMORY)
+    if isinstance(error, duckdb.PermissionException) and _NO_OTHER_FILES in said:
+        what = said.removeprefix("Permission Error: ").partition(" - ")[0]
+        return QueryError(f"Only the published tables and views can be read here: {what}.")
+    if isinstance(error, duckdb.IOException | duckdb.InternalException | duckdb.FatalException):
+        return SurroundingsError(f"The snapshot could not be read: {said}")
+    return QueryError(f"The query was refused. {said}")
+
+
+def _nodes(engine: duckdb.DuckDBPyConnection, text: str) -> Iterator[str]:
+    (said,) = engine.execute("select json_serialize_sql(?)", [text]).fetchall()[0]
+    parsed = json.loads(said)
+    if parsed["error"]:
+        raise QueryError(f"The query was refused. {parsed['error_message']}")
+    waiting: list[Any] = [parsed["statements"]]
+    while waiting:
+        found = waiting.pop()
+        if isinstance(found, dict):
+            kind = found.get("type")
+            if isinstance(kind, str) and kind.endswith("_NODE"):
+                yield kind
+            waiting.extend(found.values())
+        elif isinstance(found, list):
+            waiting.extend(found)
