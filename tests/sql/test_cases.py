@@ -1,6 +1,6 @@
 """Every case beside a view: given rows in the tables, it answers with the rows of the story.
 
-rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on, NULL skipped.
+rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on.
 call: {parameter: value}; rows_out: [row] in the order of the answer, naming only the columns that matter.
 """
 
@@ -12,7 +12,6 @@ from typing import Any
 import duckdb
 import pytest
 import yaml
-
 from motelake.engine import open_engine
 from motelake.library import Entry, call, create_statement, read_library
 
