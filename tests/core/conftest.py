@@ -1,6 +1,11 @@
 """The Depot Fair in a few rows."""
 
 import pytest
+from hypothesis import settings
+
+# A busy machine may take long over a single example, and that is no failure.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 _FILES = {
     "campaign.toml": """\

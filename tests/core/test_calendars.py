@@ -235,7 +235,7 @@ _LINES = st.sampled_from(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(st.lists(_LINES, max_size=8), max_size=3))
 def test_any_entries_give_events_or_mistakes_and_never_another_error(entries: list[list[str]]) -> None:
     events, problems = read(calendar(*("\n".join(["UID:c", *lines]) for lines in entries)))

@@ -79,6 +79,7 @@ def test_each_missing_file_is_one_mistake() -> None:
         ("burst_period_s = 20", "burst_period_s = 20\ndrift_ppm = -1", "key drift_ppm: -1 is below zero"),
         ("[levels]", "[levels]\n'a b' = 1", "key levels: 'a b' is no name"),
         ("pit = 0.0", "pit = 'low'", "key levels.pit: is no number"),
+        ("[levels]", '[levels]\n"a\\nb" = "low"', "key levels.a\\nb: is no number"),
         ('to = "07:00"\n', "", "key baseline.to: the key is missing; [baseline] needs both from and to"),
         ('from = "09:00"\n', "", "key open.from: the key is missing; [open] needs both from and to"),
         ('"07:00"', '"24:00"', "key baseline.to: is no time of day"),

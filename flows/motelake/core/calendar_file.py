@@ -22,7 +22,7 @@ _TIMES = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
 
 def parse_calendar(file: str, content: bytes, zone: tzinfo, problems: Problems) -> list[Any]:
     """The calendars of a file, as the library parses them; none where a mistake was noted."""
-    # Calendar libraries take a fifth of a second to load, and most lakes have no such file.
+    # Calendar libraries are slow to load, and most lakes have no such file.
     from icalendar import Calendar
     from icalendar.timezone import tzp
 
@@ -37,7 +37,7 @@ def parse_calendar(file: str, content: bytes, zone: tzinfo, problems: Problems) 
         return []
     # The parser raises errors of many kinds at broken input, and none of them is a fault of ours.
     except Exception as mistake:
-        problems.add(file, f"is no iCalendar file ({' '.join(str(mistake).split())[:200]}); export it again")
+        problems.add(file, f"is no iCalendar file ({str(mistake)[:200]}); export it again")
         return []
     if not calendars:
         problems.add(file, "holds no calendar; export it again or take it away")
@@ -113,7 +113,7 @@ def _check_entry(file: str, entry: Any, zone: tzinfo, problems: Problems) -> Non
 
 def _mistakes_of_form(entry: Any) -> Iterator[tuple[str, str]]:
     for name, message in entry.errors:
-        yield name or "unknown", f"cannot be read ({message}); correct it"
+        yield name or "unknown", f"cannot be read ({message[:200]}); correct it"
     for name in _SINGLE:
         if isinstance(entry.get(name), list):
             yield name, "stands there twice; keep one"

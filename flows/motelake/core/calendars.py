@@ -97,7 +97,7 @@ def _instances(file: str, calendar: Any, window: tuple[datetime, datetime], prob
         instances = of(calendar).between(window[0] - _MARGIN, window[1] + _MARGIN)
     # Rules that contradict themselves surface here, as errors of many kinds, and none is a fault of ours.
     except Exception as mistake:
-        what = f"its recurrences cannot be expanded ({' '.join(str(mistake).split())[:200]}); correct RRULE"
+        what = f"its recurrences cannot be expanded ({str(mistake)[:200]}); correct RRULE"
         problems.add(file, what)
         return []
     if len(instances) > _INSTANCES_PER_FILE:

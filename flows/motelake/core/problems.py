@@ -24,7 +24,7 @@ class Problems:
             place.append(f"column {column}")
         if key:
             place.append(f"key {key}")
-        self._found.append((file, row, f"{', '.join(place)}: {what}"))
+        self._found.append((file, row, _on_one_line(f"{', '.join(place)}: {what}")))
 
     def sentences(self) -> list[str]:
         """The mistakes in order of file and row."""
@@ -34,6 +34,14 @@ class Problems:
         """Raise CampaignError with every mistake, or return where there is none."""
         if self._found:
             raise CampaignError(self.sentences())
+
+
+def _on_one_line(sentence: str) -> str:
+    # What libraries say of a file may quote it, control characters and all.
+    return "".join(
+        character if character.isprintable() else character.encode("unicode_escape").decode("ascii")
+        for character in sentence
+    )
 
 
 def shown(text: str) -> str:
