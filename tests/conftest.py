@@ -94,6 +94,12 @@ class Fair:
         self.lake.write(f"raw/{name}", "".join(line + "\n" for line in lines).encode())
 
 
+@pytest.fixture(scope="session")
+def fair_files() -> dict[str, bytes]:
+    """The files of the small lake's campaign."""
+    return {name: text.encode() for name, text in FAIR.items()}
+
+
 @pytest.fixture(params=["folder", "memory"])
 def fair(request: pytest.FixtureRequest, tmp_path: Path) -> Fair:
     """The small lake in a folder and in memory."""

@@ -52,7 +52,7 @@ class StagingInputs:
     def from_dict(cls, record: Mapping[str, Any]) -> "StagingInputs":
         """The inverse of to_dict."""
         times = {key: parse_instant(record[key]) for key in ("starts_at", "ends_at")}
-        return cls(**(dict(record) | times))
+        return cls(**(dict(record) | times | {"motes": tuple(record["motes"])}))
 
 
 @dataclass(frozen=True)

@@ -86,7 +86,7 @@ def staging_inputs(campaign: Campaign) -> StagingInputs:
         bytes_per_object=campaign.limits.bytes_per_object,
         bytes_per_line=campaign.limits.bytes_per_line,
         measures=dict(sorted((one.measure, one.unit) for one in campaign.register.measures)),
-        motes=sorted(one.mote for one in campaign.register.motes),
+        motes=tuple(sorted(one.mote for one in campaign.register.motes)),
     )
 
 
