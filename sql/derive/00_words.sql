@@ -7,3 +7,6 @@ create or replace temp macro loose_power(total) as 10 * log10(total::double / 1e
 create or replace temp macro is_next(seq, next_seq, sampled_at, next_at, period_us) as
     coalesce(next_seq = seq + 1, seq is null and next_seq is null)
     and epoch_us(next_at) - epoch_us(sampled_at) <= 3 * period_us // 2;
+-- Up and down again, or down and up, by more than the largest credible step each way.
+create or replace temp macro is_spike(before, value, after, max_step) as
+    coalesce((value - before) * (after - value) < 0 and least(abs(value - before), abs(value - after)) > max_step, false);

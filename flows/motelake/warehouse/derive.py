@@ -32,6 +32,7 @@ _BURST_STEPS = (
     "12_changed",
 )
 _DAY = timedelta(days=1)
+_EVER = timedelta(days=36500)
 
 
 @dataclass(frozen=True)
@@ -167,12 +168,14 @@ def _derive_readings(
         "usual_low": measure.usual_low,
         "usual_high": measure.usual_high,
         "max_step": measure.max_step,
-        "flat_after": None if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min),
+        "flat_after_min": measure.flat_after_min,
+        # Nothing lasts longer than for ever: an empty flat_after_min switches the test off.
+        "flat_after": _EVER if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min),
     }
     whole = _Span(span.from_at - margin, span.to_at + margin + timedelta(microseconds=1))
     for piece in _slices(whole):
         here = values | {"from_at": piece.from_at, "to_at": piece.to_at}
-        for step in ("20_candidate", "21_flagged", "22_unflag", "23_reading"):
+        for step in ("20_candidate", "21_flat_run", "22_unflag", "23_reading"):
             execute(engine, f"derive/{step}", here)
 
 

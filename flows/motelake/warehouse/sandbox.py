@@ -1,8 +1,8 @@
 """Analysts' SQL behind two walls of the engine: only a statement that reads, and only the snapshot's files.
 
 The type of the parsed statement does not tell whether it reads: DuckDB 2.0 takes COPY, INSERT, UPDATE and
-DELETE inside a WITH clause, calls the whole a SELECT, and with use_tmp_file = false wrote over a published part
-that it was allowed to read. So every node of the parsed statement must be one of those that only read.
+DELETE inside a WITH clause, calls the whole a SELECT, and with use_tmp_file = false wrote over a published
+part that it was allowed to read. So every node of the parsed statement must be one of those that only read.
 """
 
 import json
@@ -25,8 +25,8 @@ _TOO_MUCH_MEMORY = (
 _NO_OTHER_FILES = "disabled by configuration"
 
 
-def checked_statement(engine: duckdb.DuckDBPyConnection, text: str) -> duckdb.Statement:
-    """The one statement of the text; raises QueryError unless it is a single SELECT that only reads."""
+def check_statement(engine: duckdb.DuckDBPyConnection, text: str) -> None:
+    """Raises QueryError unless the text is a single SELECT that only reads."""
     try:
         statements = engine.extract_statements(text)
     except duckdb.Error as error:
@@ -49,7 +49,6 @@ def checked_statement(engine: duckdb.DuckDBPyConnection, text: str) -> duckdb.St
         if node not in _READING_NODES:
             deed = node.removesuffix("_NODE").removesuffix("_QUERY")
             raise QueryError(f"Only SELECT is allowed here, and a WITH clause holds {deed}.")
-    return statement
 
 
 def lock(
@@ -60,7 +59,7 @@ def lock(
     scratch: Path,
     threads: int | None,
 ) -> None:
-    """Leaves an engine nothing but the files named, memory, and scratch to spill into; it cannot be undone."""
+    """Leaves an engine nothing but the files named, memory, and scratch to spill into; for good."""
     engine.execute("set python_enable_replacements = false")
     engine.execute("set allow_persistent_secrets = false")
     engine.execute("set allow_community_extensions = false")
@@ -74,12 +73,10 @@ def lock(
     engine.execute("set lock_configuration = true")
 
 
-def answer(
-    engine: duckdb.DuckDBPyConnection, statement: duckdb.Statement | str, values: Sequence[Any] = ()
-) -> "pa.Table":
+def answer(engine: duckdb.DuckDBPyConnection, query: str, values: Sequence[Any] = ()) -> "pa.Table":
     """The rows of a query as an Arrow table; raises QueryError, or SurroundingsError where a file is gone."""
     try:
-        return engine.sql(statement, params=list(values)).to_arrow_table()
+        return _asked(engine, query, list(values)).to_arrow_table()
     except duckdb.Error as error:
         raise explained(error) from error
     except MemoryError as error:
@@ -97,6 +94,16 @@ def explained(error: duckdb.Error) -> MotelakeError:
     if isinstance(error, duckdb.IOException | duckdb.InternalException | duckdb.FatalException):
         return SurroundingsError(f"The snapshot could not be read: {said}")
     return QueryError(f"The query was refused. {said}")
+
+
+def _asked(
+    engine: duckdb.DuckDBPyConnection, query: str, values: list[Any]
+) -> "duckdb.DuckDBPyRelation | duckdb.DuckDBPyConnection":
+    try:
+        return engine.sql(query, params=values)
+    except (duckdb.BinderException, duckdb.CatalogException):
+        # Asked this way, DuckDB says in which line the unknown name stands.
+        return engine.execute(query, values)
 
 
 def _nodes(engine: duckdb.DuckDBPyConnection, text: str) -> Iterator[str]:

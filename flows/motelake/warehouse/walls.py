@@ -48,7 +48,7 @@ def forbid_writing(but_in: Path, *, is_network_needed: bool) -> bool:
     rules = system.syscall(_CREATE_RULESET, wanted, len(wanted), 0)
     folder = os.open(but_in, os.O_PATH)
     beneath = struct.pack("=Qi", writing, folder)
-    is_closed_off = (
+    is_closed_off = bool(
         rules >= 0
         and system.syscall(_ADD_RULE, rules, _PATH_BENEATH, beneath, 0) == 0
         and system.prctl(_NO_NEW_PRIVILEGES, 1, 0, 0, 0) == 0
