@@ -45,7 +45,7 @@ MEASURES = (
     Measure("relative_humidity", "Relative humidity", "%RH", "level", "relative_humidity",
             0, 100, 10, 99, 10, 90, 0.5, 1, 1.8, 0.3),
     Measure("sound", "Sound level", "dB", "decibel", "sound",
-            25, 125, 28, 115, 55, 60, 0.5, 1, 1.2, 1.3),
+            20, 125, 22, 118, 50, 60, 0.5, 1, 1.2, 1.3),
     Measure("light", "Illuminance", "lx", "level", "light",
             0, 88000, 0, 80000, None, None, 1, 0, 0, 0.02, 0.08, True),
     Measure("footsteps", "Footsteps felt in the floor", "count", "count", "crowd",
@@ -53,7 +53,7 @@ MEASURES = (
     Measure("radio", "Foreign radio level", "dBm", "decibel", "",
             -110, 0, -105, -30, 22, 60, 1, 0, 2.0, 1.6),
     Measure("air_quality", "Carbon dioxide", "ppm", "level", "",
-            0, 10000, 350, 6000, 450, 60, 1, 0, 25, 9),
+            0, 10000, 300, 6000, 450, 60, 1, 0, 25, 9),
 )  # fmt: skip
 KITS = (
     ("temperature", "pressure", "sound", "light", "footsteps"),

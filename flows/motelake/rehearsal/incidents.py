@@ -8,7 +8,7 @@ from motelake.rehearsal.crew import Fleet
 from motelake.rehearsal.plan import Plan
 from motelake.rehearsal.venue import Measure, Scene
 
-SPIKE_SHARE = 0.01  # of a spiking sensor's readings
+SPIKE_SHARE = 0.02  # of a spiking sensor's readings
 CARRY_S = 240.0  # time to carry a mote from one zone to another
 
 

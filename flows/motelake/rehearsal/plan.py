@@ -6,6 +6,9 @@ from typing import Any
 
 from motelake.errors import InputError
 
+SHARES = (
+    "loss_share", "slow_share", "resent_share", "overheard_share", "damaged_share", "extra_field_share",
+)  # fmt: skip
 SCENES = ("depot_fair", "glasshouse")
 
 
@@ -66,7 +69,7 @@ class Plan:
     delivery_min: int = 60
     objects_from: datetime | None = None
     objects_to: datetime | None = None
-    compression_level: int = 6
+    compression_level: int = 4
     faults: Faults = field(default_factory=Faults)
 
     def __post_init__(self) -> None:
@@ -98,6 +101,11 @@ class Plan:
             ),
         ]
         wrong = [text for is_wrong, text in problems if is_wrong]
+        wrong += [
+            f"{name} is {getattr(self.faults, name)}; give a share, 0 to 0.9"
+            for name in SHARES
+            if not 0 <= getattr(self.faults, name) <= 0.9
+        ]
         if wrong:
             raise InputError("The rehearsal was refused: " + "; ".join(wrong) + ".")
 

@@ -11,6 +11,7 @@ from motelake.rehearsal.incidents import Incident
 from motelake.rehearsal.plan import Faults
 from motelake.rehearsal.power import Bursts, same_run
 
+BORDER_SHARE = 0.2  # of a network's motes stand close enough to the next network to be heard there
 FLUSH_SPREAD_S = 0.8  # a stored hour passes the uplink in less than a second
 
 
@@ -52,6 +53,24 @@ def delays(count: int, faults: Faults, rng: np.random.Generator) -> FloatArray:
     return delay + np.where(slow, rng.uniform(faults.slow_from_s, max(faults.slow_to_s, 0.001), count), 0)
 
 
+def overhear(
+    fleet: Fleet, mote: IntArray, faults: Faults, rng: np.random.Generator
+) -> tuple[IntArray, IntArray]:
+    """Which bursts a second gateway hears too, and which one: only motes near the next network are heard."""
+    networks = len(fleet.gateways)
+    if networks < 2:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    home = np.array([mote.network for mote in fleet.motes])
+    # Motes are numbered along the house, so a network's last ones stand next to the following network.
+    last = np.array([np.flatnonzero(home == network).max() for network in range(networks)])
+    size = np.bincount(home, minlength=networks)
+    is_near = last[home] - np.arange(len(home)) < np.ceil(BORDER_SHARE * size[home])
+    share = np.where(is_near, faults.overheard_share * len(home) / is_near.sum(), 0)
+    rows = np.flatnonzero(rng.random(len(mote)) < share[mote])
+    here = home[mote[rows]]
+    return rows, np.where(here + 1 < networks, here + 1, here - 1)
+
+
 def hear(
     fleet: Fleet, bursts: Bursts, incidents: Sequence[Incident], faults: Faults, rng: np.random.Generator
 ) -> tuple[Hearings, BoolArray]:
@@ -64,11 +83,7 @@ def hear(
     again = np.flatnonzero(rng.random(len(kept)) < faults.resent_share)
     later = first[again] + rng.uniform(0.5, 4, len(again)) + delays(len(again), faults, rng)
 
-    networks = len(fleet.gateways)
-    share = faults.overheard_share if networks > 1 else 0
-    aside = np.flatnonzero(rng.random(len(kept)) < share)
-    neighbour = home[bursts.mote[kept[aside]]]
-    neighbour = np.where(neighbour + 1 < networks, neighbour + 1, neighbour - 1)
+    aside, neighbour = overhear(fleet, bursts.mote[kept], faults, rng)
     across = bursts.second[kept[aside]] + delays(len(aside), faults, rng)
 
     burst = np.concatenate([kept, kept[again], kept[aside]])
