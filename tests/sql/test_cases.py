@@ -12,6 +12,7 @@ from typing import Any
 import duckdb
 import pytest
 import yaml
+
 from motelake.engine import open_engine
 from motelake.library import Entry, call, create_statement, read_library
 
