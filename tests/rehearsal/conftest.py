@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
+
 from motelake.rehearsal import Plan, Report, rehearse
 
 

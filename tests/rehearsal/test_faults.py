@@ -2,6 +2,7 @@
 
 import pandas as pd
 import pytest
+
 from motelake.rehearsal import Report
 
 

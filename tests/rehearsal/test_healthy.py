@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+
 from motelake.rehearsal import Faults, Plan, Report, rehearse
 
 

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+
 from motelake.core.campaign import Campaign, read_campaign
 from motelake.errors import InputError
 from motelake.rehearsal import Faults, Plan, rehearse

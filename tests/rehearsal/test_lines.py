@@ -5,6 +5,7 @@ from collections import Counter
 from pathlib import Path
 
 import pandas as pd
+
 from motelake.core.bursts import LineReason
 from motelake.rehearsal import Report
 from motelake.rehearsal.damage import KINDS, REASONS, edit

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+
 from motelake.rehearsal import Plan, Report
 from motelake.rehearsal.chance import follow
 from motelake.rehearsal.depot_fair import imagine_depot_fair

@@ -78,14 +78,15 @@ def put_up(plan: Plan, scene: Scene) -> Fleet:
         place = number if is_registered else int(np.searchsorted(zone_rows, row))
         # The crew walks the house the afternoon before; a forgotten mote is added half-way through.
         installed = -9.0 * 3600 + 14_400 * number / plan.motes if is_registered else scene.clock.seconds / 2
+        # Adding 0.0 turns a rounded -0.0 into 0.0.
         motes.append(
             Mote(
                 name=f"M{number + 1:04d}",
                 network=place * networks // plan.motes,
                 kit=scene.kits[(number + row) % len(scene.kits)],
                 zone_row=row,
-                x_m=round(float(zone.x_m + rng.uniform(-5, 5)), 1),
-                y_m=round(float(zone.y_m + rng.uniform(-5, 5)), 1),
+                x_m=round(float(zone.x_m + rng.uniform(-3, 3)), 1) + 0.0,
+                y_m=round(float(zone.y_m + rng.uniform(-3, 3)), 1) + 0.0,
                 power="mains" if rng.random() < 0.35 else "battery",
                 installed_s=float(round(installed)),
                 is_registered=is_registered,
