@@ -1,0 +1,75 @@
+"""Values of an answer as programs read them and as people do."""
+
+import json
+from base64 import b64encode
+from collections.abc import Mapping
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from math import floor, isfinite, log10
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from motelake.core.instants import format_instant
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON holds it: times RFC 3339 in UTC, bytes in base64, what is no finite number null."""
+    match value:
+        case None | bool() | int() | str():
+            return value
+        case float():
+            return value if isfinite(value) else None
+        case Decimal():
+            return int(value) if value == value.to_integral_value() else float(value)
+        case datetime():
+            return format_instant(value) if value.tzinfo else value.isoformat()
+        case date() | time():
+            return value.isoformat()
+        case timedelta():
+            return value.total_seconds()
+        case bytes():
+            return b64encode(value).decode()
+        case Mapping():
+            return {str(key): plain(one) for key, one in value.items()}
+        case list() | tuple():
+            return [plain(one) for one in value]
+    return str(value)
+
+
+def comma_cell(value: Any) -> str:
+    """A value as a cell of CSV: empty where there is none, lists and structures as JSON."""
+    shown = plain(value)
+    if shown is None:
+        return ""
+    return shown if isinstance(shown, str) else json.dumps(shown, ensure_ascii=False)
+
+
+def people_cell(value: Any, zone: ZoneInfo, has_seconds: bool = True) -> str:
+    """A value as people read it: numbers to four digits, times on the clocks of the zone."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case int():
+            return f"{value:,}" if abs(value) >= 10_000 else str(value)
+        case float() | Decimal():
+            return round_number(float(value))
+        case datetime():
+            local = value.astimezone(zone) if value.tzinfo else value
+            return f"{local:%Y-%m-%d %H:%M:%S}" if has_seconds else f"{local:%Y-%m-%d %H:%M}"
+    return comma_cell(value)
+
+
+def round_number(value: float) -> str:
+    """A number to four significant digits, never cutting digits before the point."""
+    if not isfinite(value):
+        return str(value)
+    if value == 0:
+        return "0"
+    size = floor(log10(abs(value)))
+    if size < -4:
+        return f"{value:.2e}"
+    decimals = max(0, 3 - size)
+    text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if decimals else text

@@ -1,0 +1,70 @@
+"""The command's names, each with the file it is in, and what is said above them."""
+
+import os
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+# What shells report for a program ended by SIGPIPE.
+NOBODY_READS = 141
+
+MODULES = {
+    "run": "running",
+    "stage": "steps",
+    "check": "steps",
+    "load": "steps",
+    "publish": "steps",
+    "status": "state",
+    "admit": "decisions",
+    "discard": "decisions",
+    "views": "questions",
+    "show": "questions",
+    "sql": "queries",
+    "fingerprint": "queries",
+    "rebuild": "steps",
+    "rehearse": "rehearsing",
+    "completion": "completion",
+}
+
+EPILOG = """\b
+LAKE is a folder or any fsspec URL such as s3://bucket/fair. Where MOTELAKE_LAKE is set, LAKE may be left
+out; given, it is the first argument and wins. MOTELAKE_WAREHOUSE stands for --warehouse, MOTELAKE_MEMORY
+and MOTELAKE_THREADS bound what the work may use, MOTELAKE_WORK_FOLDER says where temporary files go.
+
+\b
+Exit codes: 0 done; 1 done, but something needs attention (a held or refused object); 2 the call or its
+input is wrong; 3 a fault of the surroundings (store, disk, lock), worth a retry."""
+
+
+class Commands(click.Group):
+    """The commands in the order in which a campaign needs them, each imported when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Every command's name."""
+        return list(MODULES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, None where there is none."""
+        if cmd_name not in MODULES:
+            return None
+        command: click.Command = getattr(import_module(f"motelake.cli.{MODULES[cmd_name]}"), cmd_name)
+        return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Runs the command; where whoever reads its output has gone, it ends without a word."""
+        try:
+            answer = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            # Python flushes stdout once more at its end, into a pipe that nobody reads.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(NOBODY_READS)
+        return answer
+
+
+@click.command(cls=Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="motelake", message="motelake %(version)s")
+def motelake() -> None:
+    """From the raw bursts of a temporary sensor network to answers that say how far to trust them."""

@@ -1,0 +1,21 @@
+"""Completion of commands, views and parameters in the shell."""
+
+import click
+from click.shell_completion import get_completion_class
+
+from motelake.cli.commands import motelake
+
+
+@click.command()
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion(shell: str) -> None:
+    """Print what makes the shell complete commands, views and their parameters.
+
+    \b
+    Example: motelake completion bash > ~/.local/share/bash-completion/completions/motelake
+    Example: motelake completion zsh > ~/.zfunc/_motelake
+    Example: motelake completion fish > ~/.config/fish/completions/motelake.fish
+    """
+    kind = get_completion_class(shell)
+    if kind is not None:
+        click.echo(kind(motelake, {}, "motelake", "_MOTELAKE_COMPLETE").source())

@@ -1,0 +1,84 @@
+"""Arguments and options that commands share."""
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from motelake.config import Config
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+ROW_FORMATS = ("text", "json", "csv", "parquet")
+
+
+def lake_argument(command: Command) -> Command:
+    """The LAKE of a command that takes nothing else, which MOTELAKE_LAKE may stand for."""
+    return click.argument("lake", required=False)(command)
+
+
+def warehouse_option(command: Command) -> Command:
+    """The --warehouse of commands that open it."""
+    return click.option(
+        "--warehouse",
+        metavar="FILE",
+        help="The DuckDB file to work in; by default beside a local lake (MOTELAKE_WAREHOUSE).",
+    )(command)
+
+
+def report_option(command: Command) -> Command:
+    """The --format of commands that report on their work."""
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(["text", "json"]),
+        default="text",
+        show_default=True,
+        help="How the report is printed.",
+    )(command)
+
+
+def row_options(command: Command) -> Command:
+    """The --format and --output of commands that print rows."""
+    command = click.option(
+        "--output",
+        type=click.Path(dir_okay=False, path_type=Path),
+        metavar="FILE",
+        help="Write to this file instead.",
+    )(command)
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(ROW_FORMATS),
+        default="text",
+        show_default=True,
+        help="How rows are printed: text for people, the others for programs (times in UTC).",
+    )(command)
+
+
+def split_lake(names: Sequence[str], wanted: int, usage: str) -> tuple[str | None, list[str]]:
+    """The lake, None where MOTELAKE_LAKE stands for it, and the arguments that follow it.
+
+    The number of arguments decides: with all of them the first is the lake. Raises click.UsageError otherwise.
+    """
+    if len(names) == wanted + 1:
+        return names[0], list(names[1:])
+    if len(names) == wanted and os.environ.get("MOTELAKE_LAKE"):
+        return None, list(names)
+    without = "" if os.environ.get("MOTELAKE_LAKE") else " MOTELAKE_LAKE is not set, so LAKE is needed."
+    raise click.UsageError(f"This command takes {usage}; {len(names)} arguments were given.{without}")
+
+
+def configure(lake: str | None, warehouse: str | None = None) -> "Config":
+    """The settings of this call."""
+    from motelake.config import read_config
+
+    return read_config(lake, flags={"warehouse": warehouse})
+
+
+def say(sentence: str) -> None:
+    """Prints a sentence of progress, or a notice, on stderr."""
+    click.echo(sentence, err=True)

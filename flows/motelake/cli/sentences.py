@@ -1,0 +1,82 @@
+"""The reports of the steps as lines for people."""
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from motelake.steps.check import CheckReport
+    from motelake.steps.load import LoadReport
+    from motelake.steps.publish import PublishReport
+    from motelake.steps.stage import StageReport
+
+SHOWN = 5
+
+
+def counted(number: int, one: str, several: str | None = None) -> str:
+    """A number with its noun."""
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
+
+
+def by_size(counts: Mapping[str, int]) -> str:
+    """Names with their counts, the largest first."""
+    ordered = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
+    return ", ".join(f"{name} {count:,}" for name, count in ordered)
+
+
+def stage_lines(report: "StageReport") -> Iterator[str]:
+    """What came in, and what was rejected and why."""
+    if not report.objects:
+        yield "Nothing new to stage."
+    else:
+        yield (
+            f"Staged {counted(report.objects, 'raw object')} in {counted(len(report.manifests), 'batch', 'batches')}: "
+            f"{counted(report.lines_read, 'line')} read, {report.lines_parsed:,} taken, "
+            f"{report.lines_read - report.lines_parsed:,} rejected."
+        )
+    if report.rejected:
+        yield f"  rejected because: {by_size(report.rejected)}"
+    yield from _some("refused", report.refused)
+    yield from _some("left for the next run", report.passed_over)
+
+
+def check_lines(report: "CheckReport") -> Iterator[str]:
+    """What the gate said."""
+    if not report.objects:
+        yield "Nothing new to check."
+        return
+    passed = report.objects - len(report.held)
+    yield (
+        f"Checked {counted(report.objects, 'raw object')}: {passed:,} passed "
+        f"({len(report.warned):,} with a note), {len(report.held):,} held."
+    )
+    yield from _some("held", [f"{one.object}: {'; '.join(one.reasons)}" for one in report.held])
+    yield from _some("note", [f"{one.object}: {'; '.join(one.warnings)}" for one in report.warned])
+
+
+def load_lines(report: "LoadReport", lake: str) -> Iterator[str]:
+    """What the warehouse took in, and what waits for a decision."""
+    moved = counted(report.objects_moved, "raw object") + " went in or out" if report.objects_moved else "Nothing new"
+    yield f"Loaded: {moved}; {counted(report.bursts, 'burst')} and {counted(report.readings, 'reading')} in all."
+    if report.held:
+        it = "it" if len(report.held) == 1 else "each of them"
+        yield f"{counted(len(report.held), 'raw object')} held. Look at {it}, then decide:"
+        for name in report.held[:SHOWN]:
+            yield f"  motelake admit {lake} {name}    (or discard)"
+        if len(report.held) > SHOWN:
+            yield f"  ... and {len(report.held) - SHOWN:,} more, listed by 'motelake status'"
+
+
+def publish_lines(report: "PublishReport") -> Iterator[str]:
+    """Which snapshot is current, and what it took."""
+    if report.is_new:
+        hours = counted(report.hours, "changed hour")
+        yield f"Published snapshot {report.snapshot}: {counted(report.parts_written, 'part')} of {hours} written."
+    else:
+        yield f"Snapshot {report.snapshot} is current; nothing changed."
+
+
+def _some(what: str, sentences: "list[str] | tuple[str, ...]") -> Iterator[str]:
+    for sentence in sentences[:SHOWN]:
+        yield f"  {what}: {sentence}"
+    if len(sentences) > SHOWN:
+        yield f"  ... and {len(sentences) - SHOWN:,} more {what}"

@@ -1,0 +1,139 @@
+"""Single steps of a run, without the orchestrator, and the warehouse made again."""
+
+import click
+
+from motelake.cli.options import configure, lake_argument, report_option, say, warehouse_option
+from motelake.cli.output import write_record
+from motelake.cli.places import open_lake
+from motelake.cli.sentences import check_lines, load_lines, publish_lines, stage_lines
+
+NEEDS_ATTENTION = 1
+
+
+@click.command()
+@lake_argument
+@report_option
+@click.pass_context
+def stage(ctx: click.Context, lake: str | None, form: str) -> None:
+    """Read what is new in raw/ and write it as Parquet, each line accounted for.
+
+    \b
+    Example: motelake stage fair
+    """
+    from motelake.steps.campaign import read
+    from motelake.steps.stage import stage as stage_step
+
+    config = configure(lake)
+    place = open_lake(config.lake)
+    report = stage_step(place, read(place), config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(stage_lines(report)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+
+
+@click.command()
+@lake_argument
+@report_option
+@click.pass_context
+def check(ctx: click.Context, lake: str | None, form: str) -> None:
+    """Judge every staged raw object: it passes, or it is held until you decide.
+
+    \b
+    Example: motelake check fair
+    """
+    from motelake.steps.campaign import read
+    from motelake.steps.check import check as check_step
+
+    config = configure(lake)
+    place = open_lake(config.lake)
+    report = check_step(place, read(place), config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(check_lines(report)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+
+
+@click.command()
+@lake_argument
+@warehouse_option
+@report_option
+@click.pass_context
+def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) -> None:
+    """Bring the warehouse up to what passed or was admitted, in one transaction.
+
+    \b
+    Example: motelake load fair
+    """
+    from motelake.steps.campaign import read
+    from motelake.steps.load import load as load_step
+
+    config = configure(lake, warehouse)
+    place = open_lake(config.lake)
+    report = load_step(place, read(place), config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(load_lines(report, config.lake)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+
+
+@click.command()
+@lake_argument
+@warehouse_option
+@report_option
+def publish(lake: str | None, warehouse: str | None, form: str) -> None:
+    """Publish what the warehouse holds: changed hours, then a new snapshot in one step.
+
+    \b
+    Example: motelake publish fair
+    """
+    from motelake.steps.publish import publish as publish_step
+
+    config = configure(lake, warehouse)
+    report = publish_step(open_lake(config.lake), config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(publish_lines(report)))
+
+
+@click.command()
+@lake_argument
+@warehouse_option
+@report_option
+@click.option("--from-raw", is_flag=True, help="Read raw/ again as well, instead of what was staged from it.")
+@click.pass_context
+def rebuild(
+    ctx: click.Context, lake: str | None, warehouse: str | None, form: str, from_raw: bool
+) -> None:
+    """Throw the warehouse away and make it again from the lake, decisions included.
+
+    The old one is there until the new one is whole. What is published stays; the next run or publish brings
+    it up to the new warehouse.
+
+    \b
+    Example: motelake rebuild fair --from-raw
+    """
+    from motelake.steps.campaign import read
+    from motelake.steps.rebuild import rebuild as rebuild_step
+
+    config = configure(lake, warehouse)
+    place = open_lake(config.lake)
+    campaign = read(place)
+    if from_raw:
+        from motelake.steps.check import check as check_step
+        from motelake.steps.restage import forget_staged
+        from motelake.steps.stage import stage as stage_step
+
+        forget_staged(place, say)
+        stage_step(place, campaign, config, say)
+        check_step(place, campaign, config, say)
+    report = rebuild_step(place, campaign, config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(load_lines(report, config.lake)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)

@@ -1,0 +1,1 @@
+"""The steps as Prefect flows: when and on what, never how."""

@@ -1,0 +1,63 @@
+"""Calling a flow from a process that is not Prefect's."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TypeVar
+
+import httpx
+from prefect.settings import (
+    PREFECT_API_URL,
+    PREFECT_FLOWS_HEARTBEAT_FREQUENCY,
+    PREFECT_SERVER_EPHEMERAL_ENABLED,
+    PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS,
+    temporary_settings,
+)
+
+from motelake.errors import SurroundingsError
+from motelake.jobs.listening import Say, heard_by
+
+STARTUP_S = 60
+
+Answer = TypeVar("Answer")
+
+
+def call_flow(flow: Callable[[], Answer], say: Say) -> Answer:
+    """What a flow answers, run against the configured Prefect server, else in this process.
+
+    say hears its progress. Raises what the flow raises, and SurroundingsError where Prefect cannot be reached.
+    """
+    with heard_by(say), _somewhere_to_report():
+        return flow()
+
+
+@contextmanager
+def _somewhere_to_report() -> Iterator[None]:
+    url = PREFECT_API_URL.value()
+    try:
+        if url:
+            yield
+        else:
+            # Nobody else watches such a run, and its heart would beat on for a second after its end.
+            settings = {
+                PREFECT_SERVER_EPHEMERAL_ENABLED: True,
+                PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS: STARTUP_S,
+                PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None,
+            }
+            with temporary_settings(settings):
+                yield
+    except httpx.HTTPError as error:
+        raise SurroundingsError(_unreachable(url, error)) from error
+    except RuntimeError as error:
+        if "API" not in str(error):
+            raise
+        raise SurroundingsError(_unreachable(url, error)) from error
+
+
+def _unreachable(url: str | None, error: Exception) -> str:
+    alone = "The single steps (stage, check, load, publish) need no Prefect."
+    if url:
+        return (
+            f"The Prefect server at {url} does not answer ({error}). Start it, or unset PREFECT_API_URL to run "
+            f"without one. {alone}"
+        )
+    return f"Prefect did not start in this process ({error}). {alone}"

@@ -1,0 +1,21 @@
+"""Prefect without telemetry, look-ups on the network and log lines on a person's terminal.
+
+To be called before Prefect is imported. Whatever somebody set themselves is left as it is.
+"""
+
+import os
+
+SWITCHES = {
+    # The SDK's usage statistics, the server's, and its spans.
+    "DO_NOT_TRACK": "1",
+    "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+    "PREFECT_CLOUD_ENABLE_ORCHESTRATION_TELEMETRY": "false",
+    # Prefect keeps its logs with the run; what a person must know, motelake says itself.
+    "PREFECT_LOGGING_HANDLERS_CONSOLE_LEVEL": "CRITICAL",
+}
+
+
+def quieten_prefect() -> None:
+    """Sets the switches that are not set yet in this process's environment."""
+    for name, value in SWITCHES.items():
+        os.environ.setdefault(name, value)

@@ -1,0 +1,25 @@
+"""Forgetting all that was staged, so that it is made again from raw/."""
+
+from collections.abc import Callable
+
+from motelake.lake.chain import HINT
+from motelake.lake.store import Lake
+
+# Verdicts and rejects belong to manifests; decisions are the operator's and stay.
+_FOLDERS = ("validation", "rejects", "staged")
+
+
+def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
+    """Takes away manifests, staged Parquet, rejects and verdicts; raw/ and decisions/ stay.
+
+    The chain goes from its end, so that stopped midway a whole chain remains, only shorter.
+    """
+    names = [info.name for info in lake.list("manifests")]
+    links = sorted(name for name in names if name != HINT and "checkpoint" not in name)
+    lake.remove(HINT)
+    for name in [*sorted(set(names) - {*links, HINT}), *reversed(links)]:
+        lake.remove(name)
+    for folder in _FOLDERS:
+        for info in lake.list(folder):
+            lake.remove(info.name)
+    say(f"{len(links)} batches forgotten; raw/ is staged again from its first object.")
