@@ -7,6 +7,7 @@ from pathlib import Path
 
 import duckdb
 import pytest
+
 from motelake.engine import open_engine
 from motelake.lake.store import Lake
 from motelake.library import Library, library_folder, read_library, table_statements
@@ -67,9 +68,9 @@ class Place:
         return {info.name for info in self.lake.list(folder)}
 
 
-@pytest.fixture
-def library(tmp_path: Path) -> Library:
-    folder = tmp_path / "sql"
+@pytest.fixture(scope="session")
+def library(tmp_path_factory: pytest.TempPathFactory) -> Library:
+    folder = tmp_path_factory.mktemp("library") / "sql"
     shutil.copytree(library_folder() / "tables", folder / "tables")
     entries = {
         "climate/warmth": (WARMTH, "view.sql", "{}", "run"),
@@ -106,7 +107,16 @@ def make_place(lake: Lake, library: Library, database: Path | str = ":memory:") 
 @pytest.fixture
 def place(tmp_path: Path, library: Library) -> Place:
     (tmp_path / "lake").mkdir()
-    return make_place(Lake.at(str(tmp_path / "lake")), library, tmp_path / "lake.duckdb")
+    return make_place(Lake.at(str(tmp_path / "lake")), library)
+
+
+@pytest.fixture(scope="module")
+def published_place(tmp_path_factory: pytest.TempPathFactory, library: Library) -> Place:
+    """A place for tests that only read: one hour of three motes is published."""
+    place = make_place(Lake.at(str(tmp_path_factory.mktemp("lake"))), library)
+    place.hear(NINE)
+    place.publish()
+    return place
 
 
 @pytest.fixture

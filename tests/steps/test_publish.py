@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import duckdb
 import pytest
+
 from motelake.errors import StoreError
 from motelake.lake.store import Lake
 from motelake.steps.read import open_snapshot

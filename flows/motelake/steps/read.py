@@ -1,5 +1,8 @@
 """Reading what is published: the current snapshot of a lake, wherever the lake is."""
 
+import weakref
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -7,9 +10,34 @@ from typing import TYPE_CHECKING
 from motelake.core.published import CURRENT_FILE, Current
 from motelake.errors import InputError
 from motelake.lake.store import Lake
+from motelake.library import Library, call, read_library
 
 if TYPE_CHECKING:
     import duckdb
+    import pyarrow as pa
+
+# The kinds of names that a parameter of the library may be, and where those that exist are found.
+_NAMES: Mapping[str, str] = {
+    "kind": "select distinct kind from programme_event where kind is not null",
+    "level": "select level from level",
+    "measure": "select measure from measure",
+    "mote": "select mote from mote",
+    "network": "select distinct network from mote where network is not null",
+    "stream": "select stream from context_stream",
+    "zone": "select zone from zone",
+}
+
+
+@dataclass(frozen=True)
+class Near:
+    """A snapshot as this machine reads it: a local file, and the folder or URL its parts lie below.
+
+    lake is what must be attached to an engine before it can read the parts, None where nothing must.
+    """
+
+    snapshot: Path
+    published: str
+    lake: Lake | None = None
 
 
 def find_current(lake: Lake) -> Current:
@@ -22,6 +50,21 @@ def find_current(lake: Lake) -> Current:
         ) from None
 
 
+def nearest_copy(lake: Lake, current: Current, folder: Path) -> Near:
+    """The snapshot as this machine can read it, with copies in folder of what cannot be read where it is."""
+    name = f"published/{current.snapshot}"
+    if lake.is_local:
+        return Near(lake.local_path(name), str(lake.local_path("published")))
+    if lake.url.startswith("memory:"):
+        # Another process does not see this one's memory, and readers of one object there share a cursor.
+        for part in current.names():
+            copy = folder / part
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            copy.write_bytes(lake.read(f"published/{part}"))
+        return Near(folder / current.snapshot, str(folder))
+    return Near(lake.fetch(name, folder), lake.engine_path("published"), lake)
+
+
 def open_snapshot(
     lake: Lake, *, memory: str | None = None, threads: int | None = None
 ) -> "duckdb.DuckDBPyConnection":
@@ -31,13 +74,33 @@ def open_snapshot(
     """
     from motelake.warehouse.reader import open_reader
 
-    current = find_current(lake)
-    name = f"published/{current.snapshot}"
-    published = lake.engine_path("published")
-    if lake.is_local:
-        return open_reader(lake.local_path(name), published, memory=memory, threads=threads)
-    # The file may go once it is open: what is open stays readable, and nothing is left behind.
-    with TemporaryDirectory(prefix="motelake-read-") as folder:
-        engine = open_reader(lake.fetch(name, Path(folder)), published, memory=memory, threads=threads)
-    lake.attach(engine)
+    folder = TemporaryDirectory(prefix="motelake-read-", ignore_cleanup_errors=True)
+    near = nearest_copy(lake, find_current(lake), Path(folder.name))
+    engine = open_reader(near.snapshot, near.published, memory=memory, threads=threads)
+    # Copies are read until the connection is gone.
+    weakref.finalize(engine, folder.cleanup)
+    if near.lake:
+        near.lake.attach(engine)
     return engine
+
+
+def ask(
+    lake: Lake, view: str, given: Mapping[str, str] | None = None, *, library: Library | None = None
+) -> "pa.Table":
+    """The rows with which the current snapshot answers a question of the library.
+
+    given holds parameters as text; those left out have their defaults. Raises UnknownNameError or QueryError
+    naming what is accepted.
+    """
+    from motelake.warehouse.sandbox import answer
+
+    entry = (library or read_library()).find(view)
+    engine = open_snapshot(lake)
+    kinds = {parameter.of for parameter in entry.parameters}
+    known = {
+        kind: [name for (name,) in engine.execute(names).fetchall()]
+        for kind, names in _NAMES.items()
+        if kind in kinds
+    }
+    statement, values = call(entry, given or {}, known)
+    return answer(engine, statement, values)

@@ -70,6 +70,8 @@ def build_snapshot(
     _put_stand_ins(engine, parts, scratch)
     home = current_catalog(engine)
     engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
+    # One transaction: each statement on its own would wait for the disk, a few hundred times.
+    engine.begin()
     try:
         engine.execute("use made")
         engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
@@ -83,6 +85,10 @@ def build_snapshot(
                 )
         for statement in _library_statements(library):
             engine.execute(statement)
+        engine.commit()
+    except BaseException:
+        engine.rollback()
+        raise
     finally:
         engine.execute("reset variable published")
         engine.execute(f'use "{home}"')
