@@ -23,7 +23,7 @@ MEASURES = (
     Measure("temperature", "Air temperature", "Cel", "level", "temperature",
             -40, 85, 0, 55, 4, 90, 0.1, 1, 0.3, 0.07),
     Measure("relative_humidity", "Relative humidity", "%RH", "level", "relative_humidity",
-            0, 100, 10, 99.5, 15, 90, 0.5, 1, 1.5, 0.3),
+            0, 100, 10, 100, 15, 90, 0.5, 1, 1.5, 0.3),
     Measure("soil_moisture", "Water content of the soil by volume", "%", "level", "",
             0, 60, 4, 55, 9, 180, 0.1, 1, 1.2, 0.08),
     Measure("light", "Illuminance", "lx", "level", "light",
