@@ -9,7 +9,7 @@ from motelake.formats.json_line import read_json_line
 from motelake.formats.json_shape import plain_shape_query
 from motelake.formats.lines import Lines
 from motelake.formats.plan import LineReject
-from motelake.formats.staging import HEARINGS, Ledger
+from motelake.formats.staging import LINES, MOTES, Ledger
 
 _FEW_LINES = 500
 """Up to here a line at a time in Python is quicker than the statements."""
@@ -71,47 +71,43 @@ class _Source:
 def _read_together(source: _Source, ledger: Ledger) -> None:
     engine, plan = ledger.staging.engine, ledger.plan
     engine.register("delivered_line", source.reader())
-    try:
-        engine.execute(
-            f"create or replace temp table read_line as {plain_shape_query(plan)}",
-            {"starts_at": plan.starts_at, "accepts_until": plan.accepts_until},
-        )
-    finally:
-        engine.unregister("delivered_line")
+    engine.execute(
+        f"insert into {LINES} select $object, * from ({plain_shape_query(plan, MOTES)})",
+        {"object": ledger.name, "starts_at": plan.starts_at, "accepts_until": plan.accepts_until},
+    )
+    (lines,) = engine.fetchone() or (0,)
+    engine.unregister("delivered_line")
     if source.failure is not None:
         raise source.failure
     ledger.take_all(source.rejects)
     source.rejects.clear()
-    _take_plain_lines(ledger)
-    _take_other_lines(ledger)
+    ledger.lines_parsed += lines
+    _count_unknown_names(ledger)
+    _read_others_again(ledger)
 
 
-def _take_plain_lines(ledger: Ledger) -> None:
+def _count_unknown_names(ledger: Ledger) -> None:
     engine = ledger.staging.engine
     engine.execute(
         f"""
-        insert into {HEARINGS}
-        select ? as object, * exclude (other_text, unknown_names) from read_line where other_text is null
-        """,
-        [ledger.name],
-    )
-    (taken,) = engine.fetchone() or (0,)
-    ledger.lines_parsed += taken
-    engine.execute(
-        """
         select name, count(*)
-        from (select unnest(unknown_names) as name from read_line where other_text is null)
+        from (select unnest(unknown_names) as name from {LINES} where unknown_names is not null and other_text is null)
         group by name
         """
     )
     while rows := engine.fetchmany(_ROWS_FETCHED):
         for name, count in rows:
             ledger.dropped.add(name, count)
+    engine.execute(f"update {LINES} set unknown_names = null where unknown_names is not null")
 
 
-def _take_other_lines(ledger: Ledger) -> None:
+def _read_others_again(ledger: Ledger) -> None:
     engine = ledger.staging.engine
-    others = engine.sql("select line, other_text from read_line where other_text is not null").to_arrow_table()
+    others = engine.sql(f"select line, other_text from {LINES} where other_text is not null").to_arrow_table()
+    if not others.num_rows:
+        return
+    engine.execute(f"delete from {LINES} where other_text is not null")
+    ledger.lines_parsed -= others.num_rows
     for batch in others.to_batches(max_chunksize=_ROWS_FETCHED):
         for line, text in zip(*(column.to_pylist() for column in batch.columns), strict=True):
             ledger.take(read_json_line(line, text, ledger.plan))

@@ -1,93 +1,115 @@
 """The statement by which DuckDB reads lines of plain shape: those on which it surely agrees with json_line.py.
 
-DuckDB's reader is more lenient than the format: it takes the first of two equal names, commas before a
-closing bracket, and text or truths where a number is wanted. Hence the types and names of each line are
-looked at beside its values; a line with anything unusual keeps its text and is read again one by one.
+DuckDB's reader is more lenient than the format: of two equal names it takes the first, it overlooks a comma
+before a closing bracket, and makes numbers of texts and truths. So each line is proven plain, or read again:
+
+- Simple proof: its quotation marks are exactly those of the known names that were found, and of the three
+  texts mote, gateway and received_at. Then nothing else stands in it: no other name, no name twice, no text
+  in place of a number. It holds no truth either.
+- Full proof, where that fails: the types and names of the line are looked at one by one. This is how lines
+  with unknown fields pass.
 """
 
+from collections.abc import Iterable
+
+from motelake.core.bursts import SEQ_END
 from motelake.formats.acceptance import FIELDS
 from motelake.formats.json_line import LEVELS_PER_LINE
 from motelake.formats.plan import ReadingPlan
-from motelake.formats.staging import MOTES
 
-_NUMBERS = "('UBIGINT', 'BIGINT', 'DOUBLE')"
 _NAME = "[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}"
-_PLAIN_TIME = (
-    r"\d{4}-\d{2}-\d{2}T([01]\d|2[0-3]):[0-5]\d:[0-5]\d(\.\d{1,6})?(Z|[+-](0\d|1[0-4]):[0-5]\d)"
-)
-_TEXTS = ("gateway", "mote", "received_at")
+_PLAIN_TIME = r"\d{4}-\d{2}-\d{2}T([01]\d|2[0-3]):[0-5]\d:[0-5]\d(\.\d{1,6})?(Z|[+-](0\d|1[0-4]):[0-5]\d)"
+_NUMBERS = ("seq", "rssi_dbm", "battery_v")
+_NUMBER_TYPES = "'UBIGINT', 'BIGINT', 'DOUBLE'"
 
 
-def plain_shape_query(plan: ReadingPlan) -> str:
+def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
     """A select over delivered_line (line, text) with parameters starts_at and accepts_until.
 
-    One row a line: the columns of staged_hearing without object, then unknown_names (what was dropped, or
-    null) and other_text: null for a line of plain shape, else its text; the other columns then mean nothing.
+    motes is a table (mote, quoted) of the registered names, also as JSON text. Gives one row a line: the
+    columns of the hearing relation without object, then unknown_names (dropped fields, or null) and
+    other_text: null for a line proven plain, else its text, and then the other columns mean nothing.
     """
     measures = list(plan.measures)
-    types = {name: f"types[{i}]" for i, name in enumerate(FIELDS, 1)}
-    measure_types = [f"types[{i}]" for i, _ in enumerate(measures, len(FIELDS) + 1)]
-    numbers = ["seq", "rssi_dbm", "battery_v"]
-    values = [f"burst.{name} + 0.0 as {name}" for name in numbers]
-    values += [f"burst.readings.{measure} + 0.0 as reading_{measure}" for measure in measures]
-    is_plain = [
-        f"{types['mote']} = 'VARCHAR'",
-        f"mote in (select mote from {MOTES})",
-        f"{types['received_at']} = 'VARCHAR'",
-        f"regexp_full_match(received_text, '{_PLAIN_TIME}')",
-        "received_at >= $starts_at and received_at < $accepts_until",
-        f"{types['readings']} = 'OBJECT'",
-        f"(gateway is null or {types['gateway']} = 'VARCHAR' and regexp_full_match(gateway, '{_NAME}'))",
-        "(seq is null or seq >= 0 and seq < 9007199254740992 and seq = floor(seq))",
-        *(f"({types[name]} is null or {types[name]} in ('NULL', {_NUMBERS[1:]})" for name in numbers),
-        *(f"({told} is null or {told} in {_NUMBERS})" for told in measure_types),
-        *(f"({value} is null or isfinite({value}))" for value in (*numbers, *(f"reading_{m}" for m in measures))),
-        r"not regexp_matches(text, ',\s*[}\]]')",
-        f"(unknown_names is null or {_ARE_PLAIN_UNKNOWNS})",
-    ]
+    fields = [f"burst.{name}" for name in FIELDS] + [f"burst.readings.{measure}" for measure in measures]
+    found = _count(fields)
+    texts = _count(["burst.mote", "burst.gateway", "burst.received_at"])
+    numbers = {name: f"burst.{name}" for name in _NUMBERS}
+    numbers |= {f"reading_{measure}": f"burst.readings.{measure}" for measure in measures}
     return f"""
     with parsed as (
         select line, text, json_valid(text) as is_json,
-            case when is_json then from_json(text, '{_structure(measures)}') end as burst,
-            case when is_json then json_type(text, {_paths(measures)}) end as types,
-            case when is_json then json_keys(text, ['$', '$.readings']) end as names
+            case when is_json then from_json(text, '{_structure(measures)}') end as burst
         from delivered_line
     ),
     told as (
-        select line, text, types, names,
-            burst.mote as mote, burst.gateway as gateway, burst.received_at as received_text,
+        select line, text, burst, is_json,
             try_cast(burst.received_at as timestamptz) as received_at,
-            {", ".join(values)},
-            case when len(names[1]) + len(names[2]) > list_count(types) then
-                list_filter(names[1], lambda name: name not in ({_quoted(FIELDS)}))
-                || list_filter(names[2], lambda name: name not in ({_quoted(measures)}))
-            end as unknown_names
+            (burst.gateway::varchar)[2:-2] as gateway,
+            -- Minus zero becomes zero: equal values shall have equal bits.
+            {", ".join(f"{value} + 0.0 as {name}" for name, value in numbers.items())},
+            coalesce(
+                strlen(text) - strlen(replace(text, '"', '')) = 2 * ({found} + {texts})
+                and not contains(text, 'true') and not contains(text, 'false')
+                -- Of a reading that was found, readings is surely an object.
+                and coalesce({", ".join(f"burst.readings.{measure}" for measure in measures)}) is not null
+                and (burst.gateway is null or (burst.gateway::varchar)[1] = '"'),
+                false
+            ) as is_simple,
+            case when is_json and not is_simple then json_type(text, {_paths(measures)}) end as types,
+            case when is_json and not is_simple then json_keys(text, ['$', '$.readings']) end as names
         from parsed
     )
-    select line, mote, seq::bigint as seq, gateway, received_at, rssi_dbm, battery_v,
+    select line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at, rssi_dbm, battery_v,
         {", ".join(f"reading_{measure}" for measure in measures)},
-        unknown_names,
-        case when not coalesce({" and ".join(is_plain)}, false) then text end as other_text
-    from told
+        case when not is_simple then
+            list_filter(names[1], lambda name: name not in ({_quoted(FIELDS)}))
+            || list_filter(names[2], lambda name: name not in ({_quoted(measures)}))
+        end as unknown_names,
+        case when registered.mote is not null
+            and received_at >= $starts_at and received_at < $accepts_until
+            and regexp_full_match(burst.received_at, '{_PLAIN_TIME}')
+            and (gateway is null or regexp_full_match(gateway, '{_NAME}'))
+            and (seq is null or seq >= 0 and seq < {SEQ_END} and seq = floor(seq))
+            and {" and ".join(f"({name} is null or isfinite({name}))" for name in numbers)}
+            and not regexp_matches(text, ',\\s*[}}\\]]')
+            and case when is_simple then true else {_full_proof(measures)} end
+        then null else text end as other_text
+    from told left join {motes} as registered on registered.quoted = told.burst.mote::varchar
     """
 
 
-_ARE_PLAIN_UNKNOWNS = f"""
-    len(list_distinct(names[1])) = len(names[1]) and len(list_distinct(names[2])) = len(names[2])
-    and not regexp_matches(text, '(?i)nan|inf')
-    and strlen(text) - strlen(replace(replace(text, '[', ''), '{{', '')) <= {LEVELS_PER_LINE}
-"""
+def _full_proof(measures: list[str]) -> str:
+    types = {name: f"types[{i}]" for i, name in enumerate([*FIELDS, *measures], 1)}
+    return " and ".join(
+        [
+            *(f"coalesce({types[name]}, 'NULL') in ('NULL', {_NUMBER_TYPES})" for name in _NUMBERS),
+            *(f"({types[name]} is null or {types[name]} in ({_NUMBER_TYPES}))" for name in measures),
+            f"coalesce({types['gateway']}, 'NULL') in ('NULL', 'VARCHAR')",
+            f"{types['mote']} = 'VARCHAR' and {types['readings']} = 'OBJECT'",
+            "len(list_distinct(names[1])) = len(names[1]) and len(list_distinct(names[2])) = len(names[2])",
+            # Inside a field that is dropped, too, these words are no JSON that every reader takes.
+            "not regexp_matches(text, '(?i)nan|inf')",
+            f"strlen(text) - strlen(replace(replace(text, '[', ''), '{{', '')) <= {LEVELS_PER_LINE}",
+        ]
+    )
 
 
 def _structure(measures: list[str]) -> str:
     readings = ", ".join(f'"{measure}": "DOUBLE"' for measure in measures)
-    fields = [f'"{name}": "{"VARCHAR" if name in _TEXTS else "DOUBLE"}"' for name in FIELDS if name != "readings"]
-    return f'{{{", ".join(fields)}, "readings": {{{readings}}}}}'
+    # As JSON a text keeps its quotation marks, by which it is told from a bare number or word.
+    types = {"mote": "JSON", "gateway": "JSON", "received_at": "VARCHAR"}
+    fields = ", ".join(f'"{name}": "{types.get(name, "DOUBLE")}"' for name in FIELDS if name != "readings")
+    return f'{{{fields}, "readings": {{{readings}}}}}'
+
+
+def _count(values: Iterable[str]) -> str:
+    return "(" + " + ".join(f"({value} is not null)::int" for value in values) + ")"
 
 
 def _paths(measures: list[str]) -> str:
     return "[" + _quoted([f"$.{name}" for name in FIELDS] + [f"$.readings.{name}" for name in measures]) + "]"
 
 
-def _quoted(names: tuple[str, ...] | list[str]) -> str:
+def _quoted(names: Iterable[str]) -> str:
     return ", ".join(f"'{name}'" for name in names)

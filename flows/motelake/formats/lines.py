@@ -43,19 +43,21 @@ def read_lines(delivered: Delivered, bytes_per_line: int) -> Iterator[Lines]:
             is_at_start = False
         cut = data.rfind(b"\n") + 1
         if cut:
-            yield _split(data[:cut], next_number, bytes_per_line)
-            next_number += data.count(b"\n")
+            line_ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8, count=cut) == _NEWLINE)
+            yield _split(data, line_ends, next_number, bytes_per_line)
+            next_number += len(line_ends)
             is_at_start = False
         # Of a line beyond the limit no more is kept than shows that it is.
         tail = data[cut : cut + bytes_per_line + 1]
     if delivered.is_damaged:
-        yield Lines(_batch([], pa.array([], pa.large_string())), (LineReject(next_number, LineReason.TRUNCATED),))
+        yield Lines(
+            _batch([], pa.array([], pa.large_string())), (LineReject(next_number, LineReason.TRUNCATED),)
+        )
     elif tail:
-        yield _split(tail + b"\n", next_number, bytes_per_line)
+        yield _split(tail + b"\n", np.array([len(tail)]), next_number, bytes_per_line)
 
 
-def _split(data: bytes, first_number: int, bytes_per_line: int) -> Lines:
-    line_ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == _NEWLINE)
+def _split(data: bytes, line_ends: npt.NDArray[np.int64], first_number: int, bytes_per_line: int) -> Lines:
     offsets = np.zeros(len(line_ends) + 1, dtype=np.int64)
     offsets[1:] = line_ends + 1
     text = pa.LargeBinaryArray.from_buffers(

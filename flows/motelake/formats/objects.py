@@ -3,6 +3,8 @@
 from collections.abc import Callable, Iterator
 from typing import BinaryIO
 
+import duckdb
+
 from motelake.errors import UnknownFormatError
 from motelake.formats.delivered import Delivered
 from motelake.formats.json_lines import read_json_lines
@@ -29,6 +31,8 @@ def parse_object(name: str, stream: BinaryIO, staging: Staging) -> ObjectCount |
     ledger = Ledger(name, staging)
     try:
         _READERS[ending](read_lines(delivered, staging.plan.bytes_per_line), ledger)
+    except duckdb.Error:
+        raise  # the transaction is lost, and with it every row
     except BaseException:
         staging.forget(name)
         raise

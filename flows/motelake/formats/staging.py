@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable
+from typing import Self
 
 import duckdb
 import pyarrow as pa
@@ -9,6 +10,7 @@ import pyarrow as pa
 from motelake.formats.plan import DroppedNames, Hearing, LineReject, ObjectCount, ReadingPlan
 
 HEARINGS = "staged_hearing"
+LINES = "staged_line"
 LINE_REJECTS = "staged_line_reject"
 READING_REJECTS = "staged_reading_reject"
 MOTES = "staging_mote"
@@ -28,20 +30,31 @@ _HEARD = pa.schema(
         "battery_v": pa.float64(),
     }
 )
-_LINE_REJECT = pa.schema({"object": pa.string(), "line": pa.int64(), "reason": pa.string(), "mote": pa.string()})
+_UNSETTLED = pa.schema({"unknown_names": pa.list_(pa.string()), "other_text": pa.string()})
+"""What JSON Lines keeps beside a row until the object is done; null in every row of staged_hearing."""
+
+_LINE_REJECT = pa.schema(
+    {"object": pa.string(), "line": pa.int64(), "reason": pa.string(), "mote": pa.string()}
+)
 _READING_REJECT = pa.schema(
-    {"object": pa.string(), "line": pa.int64(), "mote": pa.string(), "measure": pa.string(), "reason": pa.string()}
+    {
+        "object": pa.string(),
+        "line": pa.int64(),
+        "mote": pa.string(),
+        "measure": pa.string(),
+        "reason": pa.string(),
+    }
 )
 
 Row = tuple[object, ...]
 
 
 class Staging:
-    """The temporary tables staged_hearing, staged_line_reject and staged_reading_reject, empty at first.
+    """The temporary relations staged_hearing, staged_line_reject and staged_reading_reject, empty at first.
 
     staged_hearing has the columns of the hearing relation: object, line, mote, seq, gateway, received_at,
-    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Rows are complete in the
-    tables after flush(). Tables of an earlier Staging on the same connection are replaced.
+    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Used in a with statement, which
+    is one transaction of the connection: at its end all rows are there, or none where it failed.
     """
 
     def __init__(self, engine: duckdb.DuckDBPyConnection, plan: ReadingPlan) -> None:
@@ -49,33 +62,35 @@ class Staging:
         self.plan = plan
         readings = [pa.field(f"reading_{measure}", pa.float64()) for measure in plan.measures]
         self._schemas = {
-            HEARINGS: pa.schema([*_HEARD, *readings]),
+            LINES: pa.schema([*_HEARD, *readings, *_UNSETTLED]),
             LINE_REJECTS: _LINE_REJECT,
             READING_REJECTS: _READING_REJECT,
         }
         self._rows: dict[str, list[Row]] = {table: [] for table in self._schemas}
         for table, schema in self._schemas.items():
             self._run(f"create or replace temp table {table} as from rows", schema.empty_table())
-        motes = pa.table({"mote": pa.array(sorted(plan.motes), pa.string())})
-        self._run(f"create or replace temp table {MOTES} as from rows", motes)
+        self._run(f"create or replace temp table {MOTES} as from rows", _motes(plan))
+        columns = ", ".join(f'"{column}"' for column in [*_HEARD.names, *(field.name for field in readings)])
+        engine.execute(f"create or replace temp view {HEARINGS} as select {columns} from {LINES}")
+
+    def __enter__(self) -> Self:
+        # Small appends are copied once more when they are committed: one transaction spares that.
+        self.engine.execute("begin")
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        if kind is None:
+            self._write()
+            self.engine.execute("commit")
+        else:
+            self.engine.execute("rollback")
 
     def add(self, table: str, row: Row) -> None:
         """Takes one row of the table, in the order of its columns."""
         rows = self._rows[table]
         rows.append(row)
         if len(rows) >= _ROWS_HELD:
-            self.flush()
-
-    def flush(self) -> None:
-        """Writes all rows taken so far into their tables."""
-        for table, rows in self._rows.items():
-            if rows:
-                schema = self._schemas[table]
-                columns = [
-                    pa.array(values, field.type) for values, field in zip(zip(*rows, strict=True), schema, strict=True)
-                ]
-                self._run(f"insert into {table} from rows", pa.table(columns, schema=schema))
-                rows.clear()
+            self._write()
 
     def forget(self, name: str) -> None:
         """Takes back every row of an object."""
@@ -83,12 +98,31 @@ class Staging:
             rows[:] = [row for row in rows if row[0] != name]
             self.engine.execute(f"delete from {table} where object = ?", [name])
 
+    def _write(self) -> None:
+        for table, rows in self._rows.items():
+            if rows:
+                schema = self._schemas[table]
+                values = zip(zip(*rows, strict=True), schema, strict=True)
+                columns = [pa.array(column, field.type) for column, field in values]
+                self._run(f"insert into {table} from rows", pa.table(columns, schema=schema))
+                rows.clear()
+
     def _run(self, statement: str, rows: pa.Table) -> None:
         self.engine.register("rows", rows)
         try:
             self.engine.execute(statement)
         finally:
             self.engine.unregister("rows")
+
+
+def _motes(plan: ReadingPlan) -> pa.Table:
+    names = sorted(plan.motes)
+    return pa.table(
+        {
+            "mote": pa.array(names, pa.string()),
+            "quoted": pa.array([f'"{name}"' for name in names], pa.string()),
+        }
+    )
 
 
 class Ledger:
@@ -133,7 +167,7 @@ class Ledger:
     def _take_hearing(self, heard: Hearing) -> None:
         readings = [heard.readings.get(measure) for measure in self.plan.measures]
         row: Row = (self.name, heard.line, heard.mote, heard.seq, heard.gateway, heard.received_at)
-        self.staging.add(HEARINGS, (*row, heard.rssi_dbm, heard.battery_v, *readings))
+        self.staging.add(LINES, (*row, heard.rssi_dbm, heard.battery_v, *readings, None, None))
         self.reading_rejects += len(heard.reading_rejects)
         for measure, reason in heard.reading_rejects:
             self.staging.add(READING_REJECTS, (self.name, heard.line, heard.mote, measure, str(reason)))
