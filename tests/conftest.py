@@ -9,6 +9,7 @@ from uuid import uuid4
 
 import duckdb
 import pytest
+
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.engine import open_engine

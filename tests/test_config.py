@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+
 from motelake.config import default_warehouse, read_config
 from motelake.errors import InputError
 

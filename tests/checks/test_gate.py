@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+
 from motelake.checks.judge import judge
 from motelake.checks.profile import MeasureProfile, ObjectProfile
 from motelake.core.campaign import Campaign, read_campaign

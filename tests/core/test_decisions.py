@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
+
 from motelake.core.decisions import Decision, decision_name, find_object
 from motelake.errors import InputError, UnknownNameError
 

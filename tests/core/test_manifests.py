@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+
 from motelake.core.manifests import Lines, Manifest, StagedObject, StagingInputs, manifest_id
 from motelake.errors import InputError
 

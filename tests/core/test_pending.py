@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from motelake.core.manifests import Lines, Manifest, ObjectInfo, StagedObject, StagingInputs
 from motelake.core.pending import (
     checkpoint_record,

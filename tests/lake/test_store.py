@@ -9,6 +9,7 @@ from uuid import uuid4
 
 import pytest
 from fsspec.implementations.memory import MemoryFileSystem
+
 from motelake.errors import InputError, StoreError
 from motelake.lake.faults import is_refused_as_existing
 from motelake.lake.store import Lake

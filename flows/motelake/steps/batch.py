@@ -73,16 +73,15 @@ def stage_batch(
 
     Its files' names come from what was read, so that a run after a crash writes over what the crash left.
     """
-    staging = Staging(bench.engine, reading_plan(inputs))
     objects: list[StagedObject] = []
     passed_over: list[PassedOver] = []
-    for info in infos:
-        outcome = _read(bench.lake, info, staging)
-        if isinstance(outcome, PassedOver):
-            passed_over.append(outcome)
-        else:
-            objects.append(outcome)
-    staging.flush()
+    with Staging(bench.engine, reading_plan(inputs)) as staging:
+        for info in infos:
+            outcome = _read(bench.lake, info, staging)
+            if isinstance(outcome, PassedOver):
+                passed_over.append(outcome)
+            else:
+                objects.append(outcome)
     if not objects:
         return None, passed_over
     batch = manifest_id(inputs, [(one.name, one.sha256) for one in objects])
@@ -128,7 +127,7 @@ def _days(engine: "duckdb.DuckDBPyConnection") -> list[datetime]:
 
 
 def _write_rejects(bench: Workbench, table: str, name: str) -> str | None:
-    (rows,) = bench.engine.execute(f"select count(*) from {table}").fetchone() or (0,)
+    ((rows,),) = bench.engine.execute(f"select count(*) from {table}").fetchall()
     if not rows:
         return None
     _write(bench, f"from {table} order by object, line", name, {})

@@ -57,7 +57,7 @@ def stage(lake: Lake, campaign: Campaign, config: Config, say: Say) -> StageRepo
     named in the report and stops nothing else.
     """
     inputs = staging_inputs(campaign)
-    accepted, refused = _accept(lake.list("raw"))
+    accepted, refused = accept(lake.list("raw"))
     chain = mend(lake, read_chain(lake))
     found = pending(accepted, chain.known, inputs)
     refused += [str(error) for error in found.changed]
@@ -146,7 +146,7 @@ class _Writer:
                     return None, chain
 
 
-def _accept(listed: Iterable[ObjectInfo]) -> tuple[list[ObjectInfo], list[str]]:
+def accept(listed: Iterable[ObjectInfo]) -> tuple[list[ObjectInfo], list[str]]:
     """Objects whose names can be used, and a sentence for each of the others."""
     accepted: list[ObjectInfo] = []
     refused: list[str] = []
