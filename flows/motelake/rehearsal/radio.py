@@ -62,9 +62,11 @@ def overhear(
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     home = np.array([mote.network for mote in fleet.motes])
     # Motes are numbered along the house, so a network's last ones stand next to the following network.
-    last = np.array([np.flatnonzero(home == network).max() for network in range(networks)])
     size = np.bincount(home, minlength=networks)
-    is_near = last[home] - np.arange(len(home)) < np.ceil(BORDER_SHARE * size[home])
+    order = np.argsort(home, kind="stable")
+    rank = np.empty(len(home), dtype=np.int64)
+    rank[order] = np.arange(len(home)) - np.repeat(np.cumsum(size) - size, size)
+    is_near = rank >= size[home] - np.ceil(BORDER_SHARE * size[home])
     share = np.where(is_near, faults.overheard_share * len(home) / is_near.sum(), 0)
     rows = np.flatnonzero(rng.random(len(mote)) < share[mote])
     here = home[mote[rows]]
