@@ -1,6 +1,7 @@
 """A lake with a small warehouse beside it, filled by hand, and a library of two questions."""
 
 import shutil
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -59,9 +60,11 @@ class Place:
         )
         self.engine.execute("insert into work.dirty_hour values (?)", [hour_at])
 
-    def publish(self, now: datetime | None = None) -> PublishReport:
+    def publish(self, now: datetime | None = None, refresh: Collection[str] = ("run",)) -> PublishReport:
         """Publishes what the warehouse holds."""
-        return publish_warehouse(self.lake, self.engine, self.library, lambda _: None, now=now)
+        return publish_warehouse(
+            self.lake, self.engine, self.library, lambda _: None, refresh=refresh, now=now
+        )
 
     def names(self, folder: str = "published") -> set[str]:
         """The objects below a folder of the lake."""
@@ -79,6 +82,18 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Library:
             "macro.sql",
             "{bound: {type: DOUBLE, default: 10, doc: at least this warm}}",
             "hour",
+        ),
+        "climate/below": (
+            "select * from climate.warmth where warmth < bound",
+            "macro.sql",
+            "{bound: {type: DOUBLE, doc: at most this warm}}",
+            "run",
+        ),
+        "climate/depth": (
+            "select level as mote, if(height_m < 0, error('too deep'), height_m) as warmth from level",
+            "view.sql",
+            "{}",
+            "day",
         ),
     }
     for name, (statement, file, parameters, refresh) in entries.items():

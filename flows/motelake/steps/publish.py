@@ -4,7 +4,7 @@ Readers begin at published/current.json, which is written last, so they meet who
 publisher dies, what it did not get to is done by the next one.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 from motelake.config import Config
 from motelake.core.published import CURRENT_FILE, LEAVING_FILE, Current, Leaving
+from motelake.engine import told_surroundings
 from motelake.lake.store import Lake
 from motelake.library import Library, read_library
+from motelake.steps.answers import publish_answers
 from motelake.warehouse.parts import (
     Part,
     changed_hours,
@@ -43,6 +45,8 @@ class PublishReport:
     parts_written: int
     bytes_written: int
     files_removed: int
+    answers_made: tuple[str, ...]
+    answers_failed: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
         """The report as plain values."""
@@ -50,16 +54,23 @@ class PublishReport:
 
 
 def publish(
-    lake: Lake, config: Config, say: Callable[[str], None], *, now: datetime | None = None
+    lake: Lake,
+    config: Config,
+    say: Callable[[str], None],
+    *,
+    refresh: Collection[str] = ("run",),
+    now: datetime | None = None,
 ) -> PublishReport:
-    """Publishes what the warehouse of this configuration holds; see publish_warehouse."""
+    """Publishes what the warehouse of this configuration holds; see publish_warehouse.
+
+    Raises LockedError where another process is at work in the warehouse.
+    """
     from motelake.warehouse.store import open_warehouse
 
-    engine = open_warehouse(config)
-    try:
-        return publish_warehouse(lake, engine, read_library(), say, work_folder=config.work_folder, now=now)
-    finally:
-        engine.close()
+    with told_surroundings("Publishing"), open_warehouse(config) as engine:
+        return publish_warehouse(
+            lake, engine, read_library(), say, refresh=refresh, now=now, work_folder=config.work_folder
+        )
 
 
 def publish_warehouse(
@@ -68,24 +79,19 @@ def publish_warehouse(
     library: Library,
     say: Callable[[str], None],
     *,
-    work_folder: Path | None = None,
+    refresh: Collection[str] = ("run",),
     now: datetime | None = None,
+    work_folder: Path | None = None,
 ) -> PublishReport:
     """Publishes what an open warehouse holds; nothing is written where nothing changed.
 
-    now stands for the clock. Raises StoreError where the lake cannot be written.
+    refresh names the kinds of answers to bring up to the snapshot: run, hour, day. now stands for the clock.
+    Raises StoreError where the lake cannot be written.
     """
     now = now or datetime.now(UTC)
     prepare_parts(engine)
     current = read_current(lake)
-    leaving = _read_leaving(lake).without(current.names() if current else ())
-    overdue = leaving.overdue(now)
-    for name in overdue:
-        lake.remove(f"published/{name}")
-    leaving = leaving.without(overdue)
-    if overdue:
-        lake.write(LEAVING_FILE, leaving.to_json())
-
+    leaving, removed = _take_away_overdue(lake, current, now)
     named = current.names() if current else set()
     hours = sorted(_hours_to_write(engine, named | set(leaving.since)))
     written: list[Part] = []
@@ -106,13 +112,18 @@ def publish_warehouse(
         )
     if is_new:
         say(f"snapshot {made.id} is current")
+    answers = publish_answers(
+        lake, engine, library, made.id, say, refresh=refresh, now=now, work_folder=work_folder
+    )
     return PublishReport(
         snapshot=made.id,
         is_new=is_new,
         hours=len(hours),
         parts_written=len(written),
         bytes_written=sum(part.byte_count for part in written),
-        files_removed=len(overdue),
+        files_removed=removed,
+        answers_made=tuple(answers.made),
+        answers_failed=tuple(answers.failed),
     )
 
 
@@ -122,6 +133,17 @@ def read_current(lake: Lake) -> Current | None:
         return Current.from_json(lake.read(CURRENT_FILE))
     except FileNotFoundError:
         return None
+
+
+def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tuple[Leaving, int]:
+    leaving = _read_leaving(lake).without(current.names() if current else ())
+    overdue = leaving.overdue(now)
+    for name in overdue:
+        lake.remove(f"published/{name}")
+    leaving = leaving.without(overdue)
+    if overdue:
+        lake.write(LEAVING_FILE, leaving.to_json())
+    return leaving, len(overdue)
 
 
 def _is_there(lake: Lake, name: str, named: set[str], leaving: Leaving) -> bool:
