@@ -11,14 +11,26 @@ from zoneinfo import ZoneInfo
 
 from motelake.core.instants import format_instant
 
+# Below are years and sequence numbers, above identities: neither is read in thousands.
+FROM_GROUPED = 10_000
+FROM_IDENTITY = 10**15
+
 
 def plain(value: Any) -> Any:
     """A value as JSON holds it: times RFC 3339 in UTC, bytes in base64, what is no finite number null."""
+    if isinstance(value, Mapping):
+        return {str(key): plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(one) for one in value]
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    return _plain_scalar(value)
+
+
+def _plain_scalar(value: Any) -> Any:
     match value:
-        case None | bool() | int() | str():
-            return value
-        case float():
-            return value if isfinite(value) else None
         case Decimal():
             return int(value) if value == value.to_integral_value() else float(value)
         case datetime():
@@ -29,10 +41,6 @@ def plain(value: Any) -> Any:
             return value.total_seconds()
         case bytes():
             return b64encode(value).decode()
-        case Mapping():
-            return {str(key): plain(one) for key, one in value.items()}
-        case list() | tuple():
-            return [plain(one) for one in value]
     return str(value)
 
 
@@ -52,7 +60,7 @@ def people_cell(value: Any, zone: ZoneInfo, has_seconds: bool = True) -> str:
         case bool():
             return "yes" if value else "no"
         case int():
-            return f"{value:,}" if abs(value) >= 10_000 else str(value)
+            return f"{value:,}" if FROM_GROUPED <= abs(value) < FROM_IDENTITY else str(value)
         case float() | Decimal():
             return round_number(float(value))
         case datetime():
@@ -71,5 +79,5 @@ def round_number(value: float) -> str:
     if size < -4:
         return f"{value:.2e}"
     decimals = max(0, 3 - size)
-    text = f"{value:,.{decimals}f}" if abs(value) >= 10_000 else f"{value:.{decimals}f}"
+    text = f"{value:,.{decimals}f}" if abs(value) >= FROM_GROUPED else f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if decimals else text

@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from motelake.errors import UnknownNameError
+
 # What shells report for a program ended by SIGPIPE.
 NOBODY_READS = 141
 
@@ -51,6 +53,14 @@ class Commands(click.Group):
             return None
         command: click.Command = getattr(import_module(f"motelake.cli.{MODULES[cmd_name]}"), cmd_name)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that was called; raises UnknownNameError with the nearest match where there is none."""
+        if args[0] not in MODULES and not args[0].startswith("-"):
+            raise UnknownNameError("command", args[0], MODULES)
+        return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Runs the command; where whoever reads its output has gone, it ends without a word."""

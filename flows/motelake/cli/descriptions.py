@@ -104,7 +104,10 @@ def _accepted(parameter: Parameter) -> str:
             span = f", {least:g} to {most:g}"
     if parameter.is_required:
         return f"{kind}{span}; needed"
-    default = {None: "none", True: "true", False: "false"}.get(parameter.default, parameter.default)
+    if parameter.default is None:
+        return f"{kind}{span}; may be left out"
+    is_truth = isinstance(parameter.default, bool)
+    default = str(parameter.default).lower() if is_truth else parameter.default
     return f"{kind}{span}; default {default}"
 
 

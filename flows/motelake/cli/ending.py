@@ -31,4 +31,3 @@ def _run(arguments: Sequence[str] | None) -> int:
         click.echo("motelake: stopped. Nothing is half-done: the same command goes on from here.", err=True)
         return INTERRUPTED
     return code if isinstance(code, int) else 0
-

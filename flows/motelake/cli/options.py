@@ -62,7 +62,8 @@ def row_options(command: Command) -> Command:
 def split_lake(names: Sequence[str], wanted: int, usage: str) -> tuple[str | None, list[str]]:
     """The lake, None where MOTELAKE_LAKE stands for it, and the arguments that follow it.
 
-    The number of arguments decides: with all of them the first is the lake. Raises click.UsageError otherwise.
+    The number of arguments decides: with all of them the first is the lake. Raises click.UsageError where
+    it fits neither.
     """
     if len(names) == wanted + 1:
         return names[0], list(names[1:])

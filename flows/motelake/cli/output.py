@@ -45,7 +45,7 @@ def write_record(record: Any) -> None:
 
 
 def text_of(table: "pa.Table", zone: ZoneInfo) -> str:
-    """The rows as people read them, with the zone of the times named once, and their number where there are none."""
+    """The rows as people read them, with the zone of their times named once."""
     if table.num_rows == 0:
         return "no rows"
     rows = [row for batch in _rows(table) for row in batch]

@@ -58,9 +58,7 @@ def views(name: str | None, form: str) -> None:
 
 
 @click.command()
-@click.argument(
-    "names", nargs=-1, metavar="[LAKE] VIEW [NAME=VALUE]...", shell_complete=complete_view
-)
+@click.argument("names", nargs=-1, metavar="[LAKE] VIEW [NAME=VALUE]...", shell_complete=complete_view)
 @row_options
 def show(names: tuple[str, ...], form: str, output: Path | None) -> None:
     """Answer one question of the library from the published snapshot.

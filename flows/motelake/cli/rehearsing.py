@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -27,19 +28,7 @@ from motelake.cli.output import write_record
 @click.option("--delivery-min", type=int, default=60, show_default=True, help="Minutes in one raw object.")
 @click.option("--no-faults", is_flag=True, help="Everything works: no losses, restarts or broken motes.")
 @report_option
-def rehearse(
-    folder: Path,
-    motes: int,
-    days: int,
-    seed: int,
-    scene: str,
-    first_date: datetime | None,
-    burst_period_s: float | None,
-    networks: int | None,
-    delivery_min: int,
-    no_faults: bool,
-    form: str,
-) -> None:
+def rehearse(folder: Path, first_date: datetime | None, no_faults: bool, form: str, **knobs: Any) -> None:
     """Invent a campaign in DIR, and tell the truth about it in DIR-truth.
 
     The same options always give the same bytes.
@@ -52,16 +41,7 @@ def rehearse(
     from motelake.rehearsal import Faults, Plan
     from motelake.rehearsal import rehearse as invent
 
-    plan = Plan(
-        scene=scene,
-        motes=motes,
-        days=days,
-        seed=seed,
-        burst_period_s=burst_period_s,
-        networks=networks,
-        delivery_min=delivery_min,
-        faults=Faults.none() if no_faults else Faults(),
-    )
+    plan = Plan(**knobs, faults=Faults.none() if no_faults else Faults())
     if first_date is not None:
         plan = replace(plan, first_date=first_date.date())
     report = invent(folder, plan=plan, progress=say)
@@ -70,6 +50,6 @@ def rehearse(
         return
     click.echo(
         f"{report.lake}: {report.motes:,} motes, {report.bursts:,} bursts, {report.lines:,} lines in "
-        f"{report.objects:,} raw objects ({report.size_bytes / 1e6:.1f} MB), {report.rejects:,} of them damaged."
+        f"{report.objects:,} raw objects ({report.size_bytes / 1e6:.1f} MB); {report.rejects:,} lines are of no use."
     )
     click.echo(f"The truth is in {report.truth}. Now: motelake run {report.lake}")

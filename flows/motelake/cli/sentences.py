@@ -29,7 +29,8 @@ def stage_lines(report: "StageReport") -> Iterator[str]:
         yield "Nothing new to stage."
     else:
         yield (
-            f"Staged {counted(report.objects, 'raw object')} in {counted(len(report.manifests), 'batch', 'batches')}: "
+            f"Staged {counted(report.objects, 'raw object')} in "
+            f"{counted(len(report.manifests), 'batch', 'batches')}: "
             f"{counted(report.lines_read, 'line')} read, {report.lines_parsed:,} taken, "
             f"{report.lines_read - report.lines_parsed:,} rejected."
         )
@@ -55,8 +56,11 @@ def check_lines(report: "CheckReport") -> Iterator[str]:
 
 def load_lines(report: "LoadReport", lake: str) -> Iterator[str]:
     """What the warehouse took in, and what waits for a decision."""
-    moved = counted(report.objects_moved, "raw object") + " went in or out" if report.objects_moved else "Nothing new"
-    yield f"Loaded: {moved}; {counted(report.bursts, 'burst')} and {counted(report.readings, 'reading')} in all."
+    moved = "Nothing new to load"
+    if report.objects_moved:
+        moved = f"Loaded, or taken out again: {counted(report.objects_moved, 'raw object')}"
+    bursts, readings = counted(report.bursts, "burst"), counted(report.readings, "reading")
+    yield f"{moved}; {bursts} and {readings} in all."
     if report.held:
         it = "it" if len(report.held) == 1 else "each of them"
         yield f"{counted(len(report.held), 'raw object')} held. Look at {it}, then decide:"
@@ -69,8 +73,8 @@ def load_lines(report: "LoadReport", lake: str) -> Iterator[str]:
 def publish_lines(report: "PublishReport") -> Iterator[str]:
     """Which snapshot is current, and what it took."""
     if report.is_new:
-        hours = counted(report.hours, "changed hour")
-        yield f"Published snapshot {report.snapshot}: {counted(report.parts_written, 'part')} of {hours} written."
+        parts, hours = counted(report.parts_written, "part"), counted(report.hours, "changed hour")
+        yield f"Published snapshot {report.snapshot}: {parts} of {hours} written."
     else:
         yield f"Snapshot {report.snapshot} is current; nothing changed."
 

@@ -106,9 +106,7 @@ def publish(lake: str | None, warehouse: str | None, form: str) -> None:
 @report_option
 @click.option("--from-raw", is_flag=True, help="Read raw/ again as well, instead of what was staged from it.")
 @click.pass_context
-def rebuild(
-    ctx: click.Context, lake: str | None, warehouse: str | None, form: str, from_raw: bool
-) -> None:
+def rebuild(ctx: click.Context, lake: str | None, warehouse: str | None, form: str, from_raw: bool) -> None:
     """Throw the warehouse away and make it again from the lake, decisions included.
 
     The old one is there until the new one is whole. What is published stays; the next run or publish brings

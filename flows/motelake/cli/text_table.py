@@ -15,9 +15,7 @@ def text_table(names: Sequence[str], rows: Sequence[Sequence[Any]], zone: ZoneIn
     Seconds are shown in columns that have any. Where the clocks of the zone changed during a column's times,
     each of them tells its offset from UTC.
     """
-    columns = [
-        _aligned(name, [row[position] for row in rows], zone) for position, name in enumerate(names)
-    ]
+    columns = [_aligned(name, [row[position] for row in rows], zone) for position, name in enumerate(names)]
     lines = ["  ".join(cells).rstrip() for cells in zip(*columns, strict=True)]
     return "\n".join(lines)
 
@@ -51,6 +49,4 @@ def _cells(values: Sequence[Any], zone: ZoneInfo) -> list[str]:
 def _pointed(cells: Sequence[str]) -> list[str]:
     """Numbers filled up with blanks on the right, so that their points stand under one another."""
     behind = max(len(cell) - cell.find(".") if "." in cell else 0 for cell in cells)
-    return [
-        cell + " " * (behind - (len(cell) - cell.find(".") if "." in cell else 0)) for cell in cells
-    ]
+    return [cell + " " * (behind - (len(cell) - cell.find(".") if "." in cell else 0)) for cell in cells]

@@ -24,7 +24,8 @@ Answer = TypeVar("Answer")
 def call_flow(flow: Callable[[], Answer], say: Say) -> Answer:
     """What a flow answers, run against the configured Prefect server, else in this process.
 
-    say hears its progress. Raises what the flow raises, and SurroundingsError where Prefect cannot be reached.
+    say hears its progress. Raises what the flow raises, and SurroundingsError where Prefect cannot be
+    reached.
     """
     with heard_by(say), _somewhere_to_report():
         return flow()
@@ -57,7 +58,7 @@ def _unreachable(url: str | None, error: Exception) -> str:
     alone = "The single steps (stage, check, load, publish) need no Prefect."
     if url:
         return (
-            f"The Prefect server at {url} does not answer ({error}). Start it, or unset PREFECT_API_URL to run "
-            f"without one. {alone}"
+            f"The Prefect server at {url} does not answer ({error}). Start it, or unset PREFECT_API_URL to "
+            f"run without one. {alone}"
         )
     return f"Prefect did not start in this process ({error}). {alone}"

@@ -2,11 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from prefect import flow, task
 from prefect.cache_policies import NO_CACHE
 from prefect.client.schemas.objects import State, TaskRun
+from prefect.tasks import Task
 from prefect.utilities.annotations import quote
 
 from motelake.config import Config, read_config
@@ -38,12 +39,10 @@ class Work:
 def is_worth_a_retry(_task: Any, _run: TaskRun, state: State[Any]) -> bool:
     """True for faults that may be gone in seconds; a lock is held as long as somebody else's run takes."""
     error = state.result(raise_on_failure=False)
-    return (
-        isinstance(error, MotelakeError) and error.is_worth_a_retry and not isinstance(error, LockedError)
-    )
+    return isinstance(error, MotelakeError) and error.is_worth_a_retry and not isinstance(error, LockedError)
 
 
-def coat(name: str, step: Callable[[Work], Report]) -> Callable[[quote[Work]], Report]:
+def coat(name: str, step: Callable[[Work], Report]) -> Task[[Work], Report]:
     """The task of a step: tried again where that may help, never cached, its report kept in memory only."""
 
     # What a step did stands in the lake and the warehouse; a cached "done" would be a second truth.
@@ -72,5 +71,6 @@ def run(lake: str | None = None, warehouse: str | None = None) -> RunReport:
     """Stages, checks, loads and publishes what is new in a lake; what is not named comes from MOTELAKE_*."""
     config = read_config(lake, flags={"warehouse": warehouse})
     place = Lake.open(config.lake)
-    work = quote(Work(place, read(place), config))
+    # Prefect takes the quotes off before a task sees what is in them.
+    work = cast(Work, quote(Work(place, read(place), config)))
     return RunReport(stage_task(work), check_task(work), load_task(work), publish_task(work))

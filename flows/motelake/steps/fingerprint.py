@@ -16,9 +16,7 @@ def fingerprint_warehouse(config: Config) -> dict[str, str]:
             f"There is no warehouse at {config.warehouse}. Run 'motelake run {config.lake}' first, or name "
             "another file with --warehouse."
         )
-    engine = open_engine(
-        config.warehouse, is_read_only=True, memory=config.memory, threads=config.threads
-    )
+    engine = open_engine(config.warehouse, is_read_only=True, memory=config.memory, threads=config.threads)
     try:
         return fingerprint(engine)
     finally:

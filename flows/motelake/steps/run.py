@@ -39,7 +39,10 @@ class RunReport:
 
 
 def run(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> RunReport:
-    """Does all four steps without an orchestrator; what a step raises ends the run, the next one goes on from there."""
+    """Does all four steps without an orchestrator.
+
+    What a step raises ends the run; the next run goes on from there.
+    """
     return RunReport(
         stage(lake, campaign, config, say),
         check(lake, campaign, config, say),
