@@ -3,7 +3,7 @@
 -- last one heard. A repeated burst makes up for a lost one here: the account of duplicates comes at loading.
 -- Other gateways overhear a mote now and then; only what came by its network's own gateway is expected.
 --
--- files: the staged Parquet of one batch. Variables: span_low and span_high (map of measure to bound),
+-- files: the staged Parquet of one batch. Variables: span_low and span_high (map of column to bound),
 -- home (map of mote to the only gateway of its network), period_s (map of mote to its own burst period),
 -- usual_period_s.
 with hearing as (
@@ -36,8 +36,8 @@ span as (
         object,
         count(columns('^reading_(.*)$')) as 'n:\1',
         count_if(
-            columns('^reading_(.*)$') < getvariable('span_low')[alias(columns('^reading_(.*)$'))[9:]]
-            or columns('^reading_(.*)$') > getvariable('span_high')[alias(columns('^reading_(.*)$'))[9:]]
+            columns('^reading_(.*)$') < getvariable('span_low')[alias(columns('^reading_(.*)$'))]
+            or columns('^reading_(.*)$') > getvariable('span_high')[alias(columns('^reading_(.*)$'))]
         ) as 'outside:\1',
         min(columns('^reading_(.*)$')) as 'low:\1',
         max(columns('^reading_(.*)$')) as 'high:\1'

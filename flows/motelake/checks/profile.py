@@ -104,8 +104,8 @@ def _profile_rows(
     engine: "duckdb.DuckDBPyConnection", staged_files: Sequence[Path], campaign: Campaign
 ) -> dict[str, dict[str, Any]]:
     measures = campaign.register.measures
-    lows = {one.measure: one.span_low for one in measures if one.span_low is not None}
-    highs = {one.measure: one.span_high for one in measures if one.span_high is not None}
+    lows = {f"reading_{one.measure}": one.span_low for one in measures if one.span_low is not None}
+    highs = {f"reading_{one.measure}": one.span_high for one in measures if one.span_high is not None}
     periods = {one.mote: one.burst_period_s for one in campaign.register.motes if one.burst_period_s}
     _set_map(engine, "span_low", "double", lows)
     _set_map(engine, "span_high", "double", highs)
