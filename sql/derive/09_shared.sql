@@ -1,8 +1,8 @@
 -- Bursts heard more than once, hearing by hearing in their own order: the first one speaks for the burst, a later one
--- brings something new where it holds a reading that none before it held.
+-- brings something new where it holds a reading that none before it held. Object and line only tell equals apart.
 create or replace temp table shared as
 with told as (
-    select heard.*, hearing.object, hearing.line, [*columns('^reading_')] as message
+    select heard.*, hearing.battery_v, hearing.rssi_dbm, hearing.object, hearing.line, [*columns('^reading_')] as message
     from heard
     join work.hearing on hearing.rowid = heard.hearing
     where heard.is_shared
@@ -10,8 +10,10 @@ with told as (
 turned as (
     select *,
         row_number() over (
-            partition by mote, boot_us, seq, parcel order by heard_us, gateway, message, object, line
-        ) as turn
+            partition by mote, boot_us, seq, parcel
+            order by heard_us, gateway, message, battery_v, rssi_dbm, object, line
+        ) as turn,
+        dense_rank() over (partition by mote, boot_us, seq, parcel order by heard_us, gateway) as stamp
     from told
 ),
 united as (
@@ -29,7 +31,7 @@ united as (
     )
 )
 select
-    hearing, mote, boot_us, seq, parcel, turn, message,
+    hearing, mote, boot_us, seq, parcel, turn, stamp, message,
     turn = 1 or len(list_filter(
         range(1, len(message) + 1),
         lambda place: message[place] is not null and not was_held[place]

@@ -1,5 +1,6 @@
 -- The bursts of the motes in hand with their readings. A burst's id comes from its earliest hearing; the readings
--- enter it only where they are needed to tell bursts apart, or where another hearing added to them.
+-- enter it only where they are needed to tell bursts apart, or where another hearing added to them or spoke before
+-- it under the same stamp.
 create or replace temp table burst_in_hand as
 with alone as (
     select
@@ -21,7 +22,7 @@ several as (
         arg_min(hearing.rssi_dbm, shared.turn) as rssi_dbm,
         arg_min(hearing.battery_v, shared.turn) as battery_v,
         arg_min(hearing.batch, shared.turn) as batch,
-        bool_or(heard.is_torn) as is_torn,
+        bool_or(heard.is_torn) or count(distinct shared.message) filter (shared.stamp = 1) > 1 as is_torn,
         arg_min(shared.message, shared.turn) as first_message,
         arg_min(columns('^reading_'), shared.turn)
     from heard

@@ -5,4 +5,6 @@ from burst as old
 join work.mote_period as period on period.mote = old.mote and period.bucket = $bucket
 anti join burst_in_hand as new
     on new.burst = old.burst and new.boot = old.boot and new.sampled_at = old.sampled_at
-    and new.time_quality = old.time_quality and not $is_afresh
+    and new.time_quality = old.time_quality
+    and new.battery_v is not distinct from old.battery_v and new.rssi_dbm is not distinct from old.rssi_dbm
+    and not $is_afresh

@@ -86,12 +86,16 @@ def _group_motes(engine: duckdb.DuckDBPyConnection, campaign: Campaign, motes: C
     rows = []
     for mote in campaign.register.motes:
         period_us = round((mote.burst_period_s or campaign.burst_period_s) * 1e6)
-        rows.append((mote.mote, in_hand.get(mote.mote), period_us, round(period_us * campaign.drift_ppm / 1000)))
+        rows.append(
+            (mote.mote, in_hand.get(mote.mote), period_us, round(period_us * campaign.drift_ppm / 1000))
+        )
     engine.execute("delete from work.mote_period")
     if rows:
         engine.execute(
             "insert into work.mote_period select unnest($motes), unnest($groups), unnest($periods), unnest($drifts)",
-            dict(zip(("motes", "groups", "periods", "drifts"), map(list, zip(*rows, strict=True)), strict=True)),
+            dict(
+                zip(("motes", "groups", "periods", "drifts"), map(list, zip(*rows, strict=True)), strict=True)
+            ),
         )
     return groups
 
@@ -115,7 +119,9 @@ def _derive_bursts(engine: duckdb.DuckDBPyConnection, group: int, is_afresh: boo
         "join work.hearing on hearing.rowid = shared.hearing where not shared.is_new"
     )
     engine.execute("delete from burst where burst in (select burst from gone_in_hand)")
-    engine.execute("insert into burst by name select columns(lambda name: not starts_with(name, 'reading_')) from changed_in_hand")
+    engine.execute(
+        "insert into burst by name select columns(lambda name: not starts_with(name, 'reading_')) from changed_in_hand"
+    )
     engine.execute("insert into changed by name select * from changed_in_hand")
     engine.execute("insert into gone by name select * from gone_in_hand")
 

@@ -41,7 +41,9 @@ def add_hearings(
         return
     source = f"read_parquet([{', '.join(literal(file) for file in files)}], hive_partitioning = false)"
     shared = [
-        column for column in reading_columns(engine, source) if column in reading_columns(engine, "work.hearing")
+        column
+        for column in reading_columns(engine, source)
+        if column in reading_columns(engine, "work.hearing")
     ]
     columns = ["object", "line", "mote", "seq", "gateway", "received_at", "rssi_dbm", "battery_v", *shared]
     engine.execute(
@@ -66,4 +68,3 @@ def motes_of(engine: duckdb.DuckDBPyConnection, objects: Sequence[str]) -> set[s
         {"objects": list(objects)},
     ).fetchall()
     return {row[0] for row in rows}
-

@@ -46,7 +46,9 @@ class Delivery:
 def changed_parts(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> set[str]:
     """The parts of the campaign that are not what the warehouse was made with."""
     return {
-        part for part, value in campaign_parts(campaign).items() if read_state(engine, f"part:{part}") != value
+        part
+        for part, value in campaign_parts(campaign).items()
+        if read_state(engine, f"part:{part}") != value
     }
 
 
@@ -116,7 +118,12 @@ def _load(
     is_afresh = bool(parts & set(_DECISIVE))
     if is_afresh:
         execute(engine, "derive/forget")
-        touched = {row[0] for row in engine.execute("select distinct mote from work.hearing union select distinct mote from burst").fetchall()}
+        touched = {
+            row[0]
+            for row in engine.execute(
+                "select distinct mote from work.hearing union select distinct mote from burst"
+            ).fetchall()
+        }
     touched &= {mote.mote for mote in campaign.register.motes}
     if touched:
         derive(engine, campaign, touched, is_afresh=is_afresh, say=say)

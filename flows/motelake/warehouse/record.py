@@ -17,7 +17,9 @@ _TEXTS, _COUNTS = (
     ("object", "sha256", "state", "verdict"),
     ("batch", "size_bytes", "read", "staged", "duplicates", "rejected", "reading_rejects"),
 )
-_OBJECT_SCHEMA = pa.schema([(name, pa.string()) for name in _TEXTS] + [(name, pa.int64()) for name in _COUNTS])
+_OBJECT_SCHEMA = pa.schema(
+    [(name, pa.string()) for name in _TEXTS] + [(name, pa.int64()) for name in _COUNTS]
+)
 
 
 class Recorded(NamedTuple):
@@ -70,9 +72,7 @@ def record_manifest(
             "where object in (select unnest($objects))",
             {"objects": [judged.staged.name for judged in objects]},
         )
-    return {
-        judged.staged.name: Recorded(number, judged.state, judged.staged.sha256) for judged in objects
-    }
+    return {judged.staged.name: Recorded(number, judged.state, judged.staged.sha256) for judged in objects}
 
 
 def _row(number: int, judged: "Judged") -> dict[str, object]:

@@ -51,12 +51,15 @@ def _campaign_row(campaign: Campaign) -> dict[str, Any]:
 
 def _place_rows(campaign: Campaign) -> list[dict[str, Any]]:
     # "Since ever" and "for ever" become times just outside what can be received, so that they stay plain times.
+    # What a register says of times further out has no burst to place.
     first: datetime = campaign.starts_at - timedelta(days=1)
     last: datetime = campaign.ends_at + timedelta(days=1, minutes=campaign.limits.late_min)
-    return [
-        asdict(place) | {"from_at": place.from_at or first, "to_at": place.to_at or last}
+    rows = [
+        asdict(place)
+        | {"from_at": max(place.from_at or first, first), "to_at": min(place.to_at or last, last)}
         for place in resolve_places(campaign.register)
     ]
+    return [row for row in rows if row["from_at"] < row["to_at"]]
 
 
 def _replace(engine: duckdb.DuckDBPyConnection, table: str, rows: Sequence[dict[str, Any]]) -> None:

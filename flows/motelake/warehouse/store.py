@@ -40,7 +40,7 @@ def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
     # Rows are sorted where their order matters; keeping it everywhere would cost memory on large loads.
     engine.execute("set preserve_insertion_order = false")
     if not _is_made(engine):
-        _make(engine)
+        make_tables(engine)
     version = read_state(engine, "schema_version")
     if version != str(SCHEMA_VERSION):
         engine.close()
@@ -70,7 +70,8 @@ def _is_made(engine: duckdb.DuckDBPyConnection) -> bool:
     return bool(row and row[0])
 
 
-def _make(engine: duckdb.DuckDBPyConnection) -> None:
+def make_tables(engine: duckdb.DuckDBPyConnection) -> None:
+    """Makes every table of the warehouse, empty."""
     engine.execute("begin")
     for statement in (*table_statements(read_library()), *_WORK_TABLES):
         engine.execute(statement)
