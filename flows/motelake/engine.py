@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from time import monotonic, sleep
 
 import duckdb
 
@@ -14,6 +15,9 @@ SETTINGS: Mapping[str, str] = {
     "autoload_known_extensions": "false",
     "preserve_insertion_order": "true",
 }
+
+# A short look at an idle warehouse, as by `status`, must not make a run that starts just then fail.
+PATIENCE_S = 2.0
 
 
 def open_engine(
@@ -36,18 +40,28 @@ def open_engine(
         settings["threads"] = threads
     if spill_folder:
         settings["temp_directory"] = str(spill_folder)
-    try:
-        engine = duckdb.connect(str(database), read_only=is_read_only, config=settings)
-    except duckdb.IOException as error:
-        if "lock" in str(error).lower():
-            raise LockedError(
-                f"Another process is at work in {database}. Try again when it is done; readers need "
-                "no lock: they open what is published."
-            ) from error
-        raise SurroundingsError(f"The warehouse {database} cannot be opened: {error}") from error
+    engine = _connect(str(database), is_read_only, settings)
     # The zone belongs to an extension that is loaded after the settings are read.
     engine.execute("set TimeZone = 'UTC'")
     return engine
+
+
+def _connect(
+    database: str, is_read_only: bool, settings: dict[str, str | bool | int | float | list[str]]
+) -> duckdb.DuckDBPyConnection:
+    give_up_at = monotonic() + PATIENCE_S
+    while True:
+        try:
+            return duckdb.connect(database, read_only=is_read_only, config=settings)
+        except duckdb.IOException as error:
+            if "lock" not in str(error).lower():
+                raise SurroundingsError(f"The warehouse {database} cannot be opened: {error}") from error
+            if monotonic() >= give_up_at:
+                raise LockedError(
+                    f"Another process is at work in {database}. Try again when it is done; readers need "
+                    "no lock: they open what is published."
+                ) from error
+        sleep(0.1)
 
 
 @contextmanager
