@@ -76,7 +76,7 @@ class Plan:
         """Refuse what cannot be rehearsed, by name."""
         problems = [
             (self.scene not in SCENES, f"scene is {self.scene!r}; known: {', '.join(SCENES)}"),
-            (not 1 <= self.motes <= 99_999, f"motes is {self.motes}; give 1 to 99999"),
+            (not 1 <= self.motes <= 20_000, f"motes is {self.motes}; give 1 to 20000"),
             (not 1 <= self.days <= 60, f"days is {self.days}; give 1 to 60"),
             (self.seed < 0, f"seed is {self.seed}; give 0 or more"),
             (
