@@ -85,6 +85,17 @@ def test_a_new_limit_is_a_new_verdict_and_a_new_title_is_none(fair: Any) -> None
     assert [one.object for one in run(fair).held] == ["raw/a.jsonl"]
 
 
+def test_a_chain_that_was_begun_again_is_judged_again(fair: Any) -> None:
+    for seq in (1, 2):
+        fair.deliver(f"{seq}.jsonl", fair.line(seq))
+        run(fair)
+    for info in fair.lake.list("manifests"):
+        fair.lake.remove(info.name)
+    fair.deliver("3.jsonl", fair.line(3))
+    assert run(fair).objects == 3
+    assert set(verdicts(fair)) == {f"raw/{seq}.jsonl" for seq in (1, 2, 3)}
+
+
 def test_a_new_span_is_a_new_verdict(fair: Any) -> None:
     fair.deliver("a.jsonl", *(fair.line(seq) for seq in range(60)))
     assert run(fair).held == ()

@@ -31,7 +31,7 @@ class Limits:
     """Minutes after ends_at in which a delivery is still accepted."""
     batch_objects: int = 256
     """Raw objects in one batch."""
-    batch_bytes: int = 256 * 2**20
+    batch_bytes: int = 64 * 2**20
     """Bytes of one batch as delivered."""
 
 

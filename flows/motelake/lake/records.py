@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterable
+from dataclasses import asdict, dataclass
 
 from motelake.core.decisions import Decision, decision_name
 from motelake.core.verdicts import STATE_NAME, BatchVerdict, verdict_name
@@ -20,20 +21,27 @@ def write_verdict(lake: Lake, verdict: BatchVerdict) -> None:
     lake.write(verdict_name(verdict.manifest), verdict.to_json())
 
 
-def read_judged_through(lake: Lake, judged_with: str) -> int:
-    """The number up to which all manifests are judged with what has this hash; 0 where none is."""
+@dataclass(frozen=True)
+class Judged:
+    """Up to which manifest (number and id) all are judged, and the hash of what with; number 0 is none."""
+
+    judged_with: str
+    number: int
+    manifest: str
+
+
+def read_judged(lake: Lake) -> Judged:
+    """The note of how far the gate has come."""
     try:
-        state = json.loads(lake.read(STATE_NAME))
-        return int(state["through"]) if state["judged_with"] == judged_with else 0
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
+        return Judged(**json.loads(lake.read(STATE_NAME)))
+    except (FileNotFoundError, ValueError, TypeError):
         # Without the note every manifest's verdict is looked at, and the note is written again.
-        return 0
+        return Judged("", 0, "")
 
 
-def write_judged_through(lake: Lake, judged_with: str, number: int) -> None:
-    """Notes that all manifests up to this number are judged with what has this hash."""
-    record = {"judged_with": judged_with, "through": number}
-    lake.write(STATE_NAME, (json.dumps(record, sort_keys=True) + "\n").encode())
+def write_judged(lake: Lake, judged: Judged) -> None:
+    """Puts the note in place of the one before."""
+    lake.write(STATE_NAME, (json.dumps(asdict(judged), sort_keys=True) + "\n").encode())
 
 
 def read_decisions(lake: Lake) -> dict[str, Decision]:

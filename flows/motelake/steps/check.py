@@ -16,10 +16,11 @@ from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import open_engine
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import (
+    Judged,
     read_decisions,
-    read_judged_through,
+    read_judged,
     read_verdicts,
-    write_judged_through,
+    write_judged,
     write_verdict,
 )
 from motelake.lake.store import Lake
@@ -56,12 +57,12 @@ def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], N
     Objects on which an operator has decided are judged too, but not reported as held.
     """
     judged_with = judging_hash(campaign)
-    manifests = read_manifests(lake, after=read_judged_through(lake, judged_with))
+    manifests = _not_judged(lake, judged_with)
     decided = set(read_decisions(lake)) if manifests else set()
     verdicts: list[Verdict] = []
     for group in _groups(manifests, MANIFESTS_AT_ONCE):
         verdicts += _judge_group(lake, group, campaign, config, judged_with)
-        write_judged_through(lake, judged_with, group[-1].number)
+        write_judged(lake, Judged(judged_with, group[-1].number, group[-1].id))
     # An object staged again is judged again: the last word counts.
     latest = {verdict.object: verdict for verdict in verdicts}
     held = tuple(one for one in latest.values() if one.state == "hold" and one.sha256 not in decided)
@@ -71,6 +72,17 @@ def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], N
     if verdicts:
         say(f"Checked {len(verdicts):,} raw objects: {len(held):,} held, {len(warned):,} with a note.")
     return CheckReport(len(manifests), len(verdicts), held, warned)
+
+
+def _not_judged(lake: Lake, judged_with: str) -> list[Manifest]:
+    """The manifests after the last that is known to be judged so."""
+    judged = read_judged(lake)
+    if judged.number > 0 and judged.judged_with == judged_with:
+        manifests = read_manifests(lake, after=judged.number - 1)
+        # The note may be about a chain that was since taken away and begun again.
+        if manifests and manifests[0].id == judged.manifest:
+            return manifests[1:]
+    return read_manifests(lake)
 
 
 def _judge_group(
