@@ -113,7 +113,8 @@ def test_a_published_folder_thrown_away_is_made_again(place: "Place") -> None:
     assert _count(place) == 180
 
 
-# One hour more is six writes: the note of what comes, two parts, the note of what goes, snapshot, current.
+# Before the word that it is current: the note of what comes, two parts, the note of what goes, the snapshot.
+# The seventh write, after it, takes from the notes what is in use.
 @pytest.mark.parametrize("failing", range(1, 7))
 def test_a_publish_that_dies_anywhere_is_finished_by_the_next(
     place: "Place", monkeypatch: pytest.MonkeyPatch, failing: int

@@ -196,9 +196,11 @@ def _publish_snapshot(
     build_snapshot(engine, library, parts, folder / made.snapshot, folder / "stand_ins")
     named = current.names() if current else set()
     new = [name for name in sorted(made.names() - named) if (folder / name).is_file()]
-    lake.write(LEAVING_FILE, leaving.noted([*new, *(named - made.names())], now).to_json())
+    leaving = leaving.noted([*new, *(named - made.names())], now)
+    lake.write(LEAVING_FILE, leaving.to_json())
     _put(lake, folder, new)
     lake.write(CURRENT_FILE, made.to_json())
+    lake.write(LEAVING_FILE, leaving.without(made.names()).to_json())
     return made, True
 
 
