@@ -1,14 +1,17 @@
 """What many tests share: an empty warehouse in memory, with the tables and the library of views."""
 
 import json
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import duckdb
 import pytest
+from fsspec.implementations.memory import MemoryFileSystem
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
@@ -109,3 +112,22 @@ def fair(request: pytest.FixtureRequest, tmp_path: Path) -> Fair:
     for name, text in FAIR.items():
         lake.write(name, text.encode())
     return Fair(lake, Config(url, tmp_path / "lake.duckdb", memory="500MB", threads=1))
+
+
+@pytest.fixture
+def calls(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """Counts what is asked of lakes in memory."""
+    counts: Counter[str] = Counter()
+    for method in ("cat_file", "pipe_file", "find"):
+        monkeypatch.setattr(
+            MemoryFileSystem, method, counted(getattr(MemoryFileSystem, method), counts, method)
+        )
+    return counts
+
+
+def counted(method: Callable[..., Any], counts: Counter[str], name: str) -> Callable[..., Any]:
+    def call(*arguments: Any, **options: Any) -> Any:
+        counts[name] += 1
+        return method(*arguments, **options)
+
+    return call

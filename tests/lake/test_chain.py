@@ -1,13 +1,10 @@
 """The chain of manifests: whole, exclusive, and as cheap to read after a year as after a day."""
 
 from collections import Counter
-from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
 from uuid import uuid4
 
 import pytest
-from fsspec.implementations.memory import MemoryFileSystem
 
 from motelake.core.manifests import Lines, Manifest, StagedObject, StagingInputs, manifest_name
 from motelake.errors import InputError
@@ -16,25 +13,6 @@ from motelake.lake.store import Lake
 
 AT = datetime(2031, 5, 9, 4, tzinfo=UTC)
 INPUTS = StagingInputs(1, AT, AT.replace(day=11), 120.0, 2**30, 65536, {"temperature": "Cel"}, ("M1",))
-
-
-@pytest.fixture
-def calls(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
-    """Counts what is asked of lakes in memory."""
-    counts: Counter[str] = Counter()
-    for method in ("cat_file", "pipe_file", "find"):
-        monkeypatch.setattr(
-            MemoryFileSystem, method, counted(getattr(MemoryFileSystem, method), counts, method)
-        )
-    return counts
-
-
-def counted(method: Callable[..., Any], counts: Counter[str], name: str) -> Callable[..., Any]:
-    def call(*arguments: Any, **options: Any) -> Any:
-        counts[name] += 1
-        return method(*arguments, **options)
-
-    return call
 
 
 @pytest.fixture

@@ -2,6 +2,8 @@
 
 import gzip
 import json
+import subprocess
+import sys
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -321,3 +323,26 @@ def test_a_manifest_can_be_read_by_a_person(fair: Any) -> None:
     assert record["objects"][0]["lines"] == {"parsed": 1, "read": 1, "rejected": 0}
     assert record["inputs"]["measures"] == {"sound": "dB", "temperature": "Cel"}
     assert record["previous"] is None
+
+
+@pytest.mark.parametrize("fair", ["folder"], indirect=True)
+def test_two_processes_at_once_stage_every_object_once(fair: Any, tmp_path: Path) -> None:
+    for number in range(30):
+        fair.deliver(f"{number}.jsonl", fair.line(number))
+    fair.amend("campaign.toml", "[levels]", "[limits]\nbatch_objects = 2\n[levels]")
+    program = (
+        "import sys\n"
+        "from motelake.config import read_config\n"
+        "from motelake.lake.store import Lake\n"
+        "from motelake.steps import campaign\n"
+        "from motelake.steps.stage import stage\n"
+        "lake = Lake.open(sys.argv[1])\n"
+        "stage(lake, campaign.read(lake), read_config(sys.argv[1], flags={'threads': 1}), print)\n"
+    )
+    command = [sys.executable, "-c", program, fair.lake.url]
+    processes = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(2)]
+    said = [process.communicate(timeout=120)[0] for process in processes]
+    assert [process.returncode for process in processes] == [0, 0], said
+    staged = [one.name for manifest in read_manifests(fair.lake) for one in manifest.objects]
+    assert sorted(staged) == sorted(f"raw/{number}.jsonl" for number in range(30))
+    assert len(content(fair, tmp_path)) == 30
