@@ -50,6 +50,6 @@ def rehearse(folder: Path, first_date: datetime | None, no_faults: bool, form: s
         return
     click.echo(
         f"{report.lake}: {report.motes:,} motes, {report.bursts:,} bursts, {report.lines:,} lines in "
-        f"{report.objects:,} raw objects ({report.size_bytes / 1e6:.1f} MB); {report.rejects:,} lines are of no use."
+        f"{report.objects:,} raw objects ({report.size_bytes / 1e6:.1f} MB), {report.rejects:,} of them useless."
     )
     click.echo(f"The truth is in {report.truth}. Now: motelake run {report.lake}")
