@@ -4,10 +4,13 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from motelake.checks.expectations import expectations, find
 from motelake.checks.judge import judge
 from motelake.checks.profile import MeasureProfile, ObjectProfile
-from motelake.core.campaign import Campaign, read_campaign
+from motelake.core.campaign import Campaign, Limits, read_campaign
 from motelake.core.manifests import Lines, StagedObject
 from motelake.core.verdicts import BatchVerdict, Verdict, home_gateways, judging_hash
 from motelake.errors import InputError
@@ -133,6 +136,19 @@ def test_a_verdict_does_not_depend_on_what_is_judged_beside_it(campaign: Campaig
     sound, broken = profile(name="raw/a"), profile(100, {"not_json": 90}, name="raw/b")
     together = judge([sound, broken, sound], campaign)
     assert together == [*judge([sound], campaign), *judge([broken], campaign), *judge([sound], campaign)]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 200), st.integers(0, 200)), min_size=1, max_size=30))
+def test_the_library_judges_as_plain_arithmetic_does(counts: list[tuple[int, int]]) -> None:
+    limits = Limits()
+    profiles = [profile(max(pair), {"not_json": min(pair)}) for pair in counts]
+    for one, findings in zip(profiles, find(profiles, expectations(limits)), strict=True):
+        lines = one.staged.lines
+        is_over = lines.read >= 50 and lines.rejected / lines.read > limits.reject_share
+        assert {finding.name for finding in findings if not finding.success} == (
+            {"reject_share"} if is_over else set()
+        )
 
 
 def test_a_limit_of_the_campaign_is_the_limit_of_the_gate(campaign: Campaign) -> None:
