@@ -1,5 +1,5 @@
 -- Bursts of the motes in hand that are no longer what they were.
-create or replace temp table gone_in_hand as
+create or replace temp table gone as
 select old.burst, old.mote, old.sampled_at
 from burst as old
 join work.mote_period as period on period.mote = old.mote and period.bucket = $bucket
@@ -7,4 +7,3 @@ anti join burst_in_hand as new
     on new.burst = old.burst and new.boot = old.boot and new.sampled_at = old.sampled_at
     and new.time_quality = old.time_quality
     and new.battery_v is not distinct from old.battery_v and new.rssi_dbm is not distinct from old.rssi_dbm
-    and not $is_afresh

@@ -4,22 +4,10 @@
 --   spike  up and down again (or down and up) by more than max_step in consecutive bursts: fail
 --   step   changed by more than max_step since the burst before, which is no spike itself: suspect
 --   flat   the same for longer than flat_after_min: the whole run suspect
+--   odd    its mote went its own way among those of its zone (34_odd_in_hand): suspect
+-- A threshold that is just reached passes. Whatever test looked at a reading evaluated it.
 insert into reading by name
-with course as (
-    select
-        candidate.burst, candidate.mote, candidate.sampled_at, candidate.value,
-        case when is_next(lag(seq, 1) over course, seq, lag(sampled_at, 1) over course, sampled_at, period_us)
-            then lag(value, 1) over course end as before,
-        case when is_next(lag(seq, 2) over course, lag(seq, 1) over course,
-                          lag(sampled_at, 2) over course, lag(sampled_at, 1) over course, period_us)
-            then lag(value, 2) over course end as two_before,
-        case when is_next(seq, lead(seq, 1) over course, sampled_at, lead(sampled_at, 1) over course, period_us)
-            then lead(value, 1) over course end as after
-    from candidate
-    join work.mote_period as period using (mote)
-    window course as (partition by candidate.mote order by sampled_at, burst)
-),
-tested as (
+with tested as (
     select
         course.*,
         coalesce(value < $span_low or value > $span_high, false) as is_outside_span,
@@ -28,18 +16,20 @@ tested as (
         coalesce(abs(value - before) > $max_step, false)
             and not is_spike(before, value, after, $max_step)
             and not is_spike(two_before, before, value, $max_step) as is_step,
-        flat_run.mote is not null as is_flat,
+        burst in (from flat_burst) as is_flat,
+        odd.mote is not null as is_odd,
         coalesce($span_low, $span_high, $usual_low, $usual_high, $flat_after_min) is not null
             or ($max_step is not null and before is not null) as is_evaluated
     from course
-    left join flat_run
-        on flat_run.mote = course.mote and course.sampled_at between flat_run.from_at and flat_run.to_at
+    left join work.odd as odd
+        on odd.measure = $measure and odd.mote = course.mote
+        and odd.bucket_at = time_bucket(interval '10 minutes', course.sampled_at)
 )
 select
     tested.burst, tested.mote, $measure as measure, tested.sampled_at, tested.value,
     case
         when is_outside_span or is_spike then 4
-        when is_unusual or is_step or is_flat then 3
+        when is_unusual or is_step or is_flat or is_odd then 3
         when is_evaluated then 1
         else 2
     end::utinyint as flag,
@@ -48,7 +38,8 @@ select
         case when is_unusual then 'usual' end,
         case when is_spike then 'spike' end,
         case when is_step then 'step' end,
-        case when is_flat then 'flat' end), '') as reason
+        case when is_flat then 'flat' end,
+        case when is_odd then 'odd' end), '') as reason
 from tested
 join reach using (mote)
 where tested.sampled_at >= $from_at and tested.sampled_at < $to_at

@@ -115,18 +115,12 @@ def _load(
         forget_objects(engine, [judged.staged.name for judged in delivery.objects])
         known |= record_manifest(engine, delivery.manifest, delivery.objects, delivery.reject_files)
         moved += len(set(leaving) | set(coming))
-    is_afresh = bool(parts & set(_DECISIVE))
-    if is_afresh:
+    if parts & set(_DECISIVE):
         execute(engine, "derive/forget")
-        touched = {
-            row[0]
-            for row in engine.execute(
-                "select distinct mote from work.hearing union select distinct mote from burst"
-            ).fetchall()
-        }
+        touched = {row[0] for row in engine.execute("select distinct mote from work.hearing").fetchall()}
     touched &= {mote.mote for mote in campaign.register.motes}
     if touched:
-        derive(engine, campaign, touched, is_afresh=is_afresh, say=say)
+        derive(engine, campaign, touched, say)
     settle_record(engine)
     for part, value in campaign_parts(campaign).items():
         write_state(engine, f"part:{part}", value)

@@ -9,7 +9,7 @@ from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 _WORK_TABLES = (
     "create schema if not exists work",
@@ -19,6 +19,12 @@ _WORK_TABLES = (
     "batch bigint not null)",
     "create table work.duplicate (object varchar not null, line bigint not null, mote varchar not null)",
     "create table work.dirty_hour (hour_at timestamptz not null)",
+    "create table work.ten_minute (mote varchar not null, measure varchar not null, "
+    "bucket_at timestamptz not null, value double not null)",
+    "create table work.odd (mote varchar not null, measure varchar not null, "
+    "bucket_at timestamptz not null)",
+    "create table work.mote_hour (mote varchar not null, measure varchar not null, "
+    "from_at timestamptz not null, hour_at timestamptz not null, value double not null)",
     "create table work.mote_period (mote varchar not null, bucket integer, period_us bigint not null, "
     "drift_ns bigint not null)",
 )

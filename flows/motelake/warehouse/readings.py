@@ -1,0 +1,96 @@
+"""Readings with flags and minutes, around what changed."""
+
+from datetime import timedelta
+from typing import Any
+
+import duckdb
+
+from motelake.core.campaign import Campaign
+from motelake.core.register import Measure
+from motelake.warehouse.spans import (
+    TEN_MINUTES,
+    Span,
+    flag_margin,
+    longest_period,
+    minute_margin,
+    read_span,
+)
+from motelake.warehouse.statements import execute, quoted
+
+_MINUTE = timedelta(minutes=1)
+
+
+def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
+    """Makes readings, flags and minutes of one measure again as far as the reach and its margins go."""
+    span = read_span(engine, "reach")
+    if span is None:
+        return
+    _derive_flags(engine, campaign, measure, span)
+    margin = minute_margin(campaign, measure)
+    is_counted = measure.kind in ("count", "total")
+    minutes = "31_mote_minute_of_count" if is_counted else "30_mote_minute_of_level"
+    values = {"measure": measure.measure, "kind": measure.kind, "margin": margin}
+    for day in span.with_margin(margin, _MINUTE).days():
+        for step in (minutes, "32_unminute", "33_mote_minute"):
+            execute(engine, f"derive/{step}", values | day.values())
+
+
+def derive_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
+    """Finds again which motes are odd ones out around what was reached.
+
+    Leaves behind the reach of the motes of which that changed.
+    """
+    span = read_span(engine, "reached")
+    if span is None or not _may_be_odd(measure):
+        engine.execute("delete from reach")
+        return
+    wide = span.with_margin(flag_margin(campaign, measure), TEN_MINUTES)
+    values = {"measure": measure.measure, "max_step": measure.max_step} | wide.values()
+    for step in ("34_odd_in_hand", "35_reach_of_odd", "36_forget_odd", "37_odd"):
+        execute(engine, f"derive/{step}", values)
+
+
+def derive_zones(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
+    """Makes the zone minutes of one measure again around what was reached."""
+    span = read_span(engine, "reached")
+    if span is None:
+        return
+    values = {"measure": measure.measure, "kind": measure.kind}
+    for day in span.with_margin(minute_margin(campaign, measure), _MINUTE).days():
+        for step in ("41_unzone", "42_zone_minute"):
+            execute(engine, f"derive/{step}", values | day.values())
+
+
+def _may_be_odd(measure: Measure) -> bool:
+    return measure.max_step is not None and measure.kind not in ("count", "total")
+
+
+def _derive_flags(
+    engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure, span: Span
+) -> None:
+    column = quoted(f"reading_{measure.measure}")
+    engine.execute(
+        "create or replace temp view measured as "
+        f"select burst, mote, boot, seq, sampled_at, {column} as value from changed where {column} is not null"
+    )
+    flat_after = None if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min)
+    margin = flag_margin(campaign, measure)
+    values: dict[str, Any] = {
+        "measure": measure.measure,
+        "margin": margin,
+        "span_low": measure.span_low,
+        "span_high": measure.span_high,
+        "usual_low": measure.usual_low,
+        "usual_high": measure.usual_high,
+        "max_step": measure.max_step,
+        "flat_after_min": measure.flat_after_min,
+        "flat_after": flat_after,
+        # As many bursts as the longest run without a flag can do with, when each gap in it is ten periods.
+        "flat_bursts": None if flat_after is None else max(1, flat_after // (10 * longest_period(campaign))),
+    }
+    for day in span.with_margin(margin).days():
+        for step in ("20_course", "21_flat_burst", "22_unflag", "23_reading"):
+            execute(engine, f"derive/{step}", values | day.values())
+    if _may_be_odd(measure):
+        for step in ("24_forget_ten_minute", "25_ten_minute"):
+            execute(engine, f"derive/{step}", values | span.with_margin(margin).values())

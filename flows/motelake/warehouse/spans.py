@@ -1,0 +1,77 @@
+"""How far a change reaches in time, and in which pieces that is worked through."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import duckdb
+
+from motelake.core.campaign import Campaign
+from motelake.core.register import Measure
+
+DAY = timedelta(days=1)
+TEN_MINUTES = timedelta(minutes=10)
+
+
+@dataclass(frozen=True)
+class Span:
+    """From from_at until before to_at, UTC."""
+
+    from_at: datetime
+    to_at: datetime
+
+    def values(self) -> Mapping[str, Any]:
+        """The bounds as parameters of a statement."""
+        return {"from_at": self.from_at, "to_at": self.to_at}
+
+    def with_margin(self, margin: timedelta, step: timedelta = timedelta(microseconds=1)) -> "Span":
+        """The span widened by margin and then to whole steps, its last instant included."""
+        return Span(_floor(self.from_at - margin, step), _floor(self.to_at + margin, step) + step)
+
+    def days(self) -> "Iterator[Span]":
+        """The span, cut at UTC midnights."""
+        from_at = self.from_at
+        while from_at < self.to_at:
+            midnight = datetime(from_at.year, from_at.month, from_at.day, tzinfo=UTC) + DAY
+            yield Span(from_at, min(midnight, self.to_at))
+            from_at = midnight
+
+
+def read_span(engine: duckdb.DuckDBPyConnection, table: str) -> Span | None:
+    """The span from the first from_at to the last to_at of a table of reaches, None where it is empty."""
+    row = engine.execute(f"select min(from_at), max(to_at) from {table}").fetchone()
+    if row is None or row[0] is None:
+        return None
+    return Span(row[0].astimezone(UTC), row[1].astimezone(UTC))
+
+
+def longest_period(campaign: Campaign) -> timedelta:
+    """The longest burst period of any mote."""
+    periods = [mote.burst_period_s or campaign.burst_period_s for mote in campaign.register.motes]
+    return timedelta(seconds=max(periods, default=campaign.burst_period_s))
+
+
+def flag_margin(campaign: Campaign, measure: Measure) -> timedelta:
+    """How far a burst bears upon the flags around it.
+
+    Spikes and steps look at two neighbours, each at most one and a half periods further. A flat run is
+    flagged once it is longer than flat_after_min, and no gap within it is longer than ten periods.
+    """
+    period = longest_period(campaign)
+    if measure.flat_after_min is None:
+        return 4 * period
+    return timedelta(minutes=measure.flat_after_min) + 12 * period
+
+
+def minute_margin(campaign: Campaign, measure: Measure) -> timedelta:
+    """How far a burst bears upon the minutes around it.
+
+    What a running counter grew by is shared out over the time since the burst before, up to a day.
+    """
+    margin = flag_margin(campaign, measure)
+    return margin + (DAY if measure.kind == "total" else longest_period(campaign))
+
+
+def _floor(moment: datetime, step: timedelta) -> datetime:
+    return moment - (moment - datetime(2000, 1, 1, tzinfo=UTC)) % step

@@ -1,0 +1,36 @@
+-- Readings of one measure in one slice of time, with as much around them as the tests look at, each with its
+-- neighbours where those are the bursts right before and after. may_be_flat holds at least once in any run of one
+-- value that is flat_after long, since no gap within a run is longer than ten periods.
+create or replace temp table course as
+with candidate as (
+    select burst, mote, boot, seq, sampled_at, value
+    from measured
+    where sampled_at >= $from_at - 2 * $margin and sampled_at < $to_at + 2 * $margin
+    union all
+    select reading.burst, reading.mote, burst.boot, burst.seq, reading.sampled_at, reading.value
+    from reading
+    join burst on burst.burst = reading.burst
+    join reach on reach.mote = reading.mote
+        and reading.sampled_at >= reach.from_at - 2 * $margin and reading.sampled_at <= reach.to_at + 2 * $margin
+    anti join changed on changed.burst = reading.burst
+    anti join gone on gone.burst = reading.burst
+    where reading.measure = $measure
+        and reading.sampled_at >= $from_at - 2 * $margin and reading.sampled_at < $to_at + 2 * $margin
+        and burst.sampled_at >= $from_at - 2 * $margin and burst.sampled_at < $to_at + 2 * $margin
+)
+select
+    candidate.burst, candidate.mote, candidate.sampled_at, candidate.value, period.period_us,
+    case when is_next(lag(seq, 1) over course, seq, lag(sampled_at, 1) over course, sampled_at, period_us)
+        then lag(value, 1) over course end as before,
+    case when is_next(lag(seq, 2) over course, lag(seq, 1) over course,
+                      lag(sampled_at, 2) over course, lag(sampled_at, 1) over course, period_us)
+        then lag(value, 2) over course end as two_before,
+    case when is_next(seq, lead(seq, 1) over course, sampled_at, lead(sampled_at, 1) over course, period_us)
+        then lead(value, 1) over course end as after,
+    $flat_bursts is not null and coalesce(
+        value = lag(value, 1) over course
+        and value = lag(value, $flat_bursts // 2) over course
+        and value = lag(value, $flat_bursts) over course, false) as may_be_flat
+from candidate
+join work.mote_period as period using (mote)
+window course as (partition by candidate.mote order by sampled_at, burst)

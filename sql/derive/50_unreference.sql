@@ -1,1 +1,0 @@
-delete from mote_reference where mote in (from reach select mote)
