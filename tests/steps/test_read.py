@@ -1,5 +1,6 @@
 """Reading what is published, in a folder and in memory, while it is replaced."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,6 +67,15 @@ def test_a_lake_in_memory_is_published_and_read_alike(memory_place: "Place") -> 
         {"mean": 25.0}
     ]
     assert len(find_current(memory_place.lake).parts["reading"]) == 2
+
+
+def test_a_lake_elsewhere_is_read_through_its_store(memory_place: "Place") -> None:
+    memory_place.hear(NINE)
+    memory_place.publish()
+    # Memory stands in for a store on the network; one thread, because its readers share a cursor.
+    reader = open_snapshot(replace(memory_place.lake, url="elsewhere"), threads=1)
+    assert reader.execute("select count(*), avg(value) from reading").fetchall() == [(180, 20.0)]
+    assert reader.execute("from climate.above(bound := 25)").fetchall() == []
 
 
 def test_a_question_is_asked_with_parameters_given_as_text(place: "Place") -> None:

@@ -48,9 +48,14 @@ class PublishReport:
     answers_made: tuple[str, ...]
     answers_failed: tuple[str, ...]
 
+    @property
+    def needs_attention(self) -> bool:
+        """True where a question could not be answered."""
+        return bool(self.answers_failed)
+
     def to_dict(self) -> dict[str, Any]:
-        """The report as plain values."""
-        return asdict(self)
+        """The report for programs."""
+        return asdict(self) | {"needs_attention": self.needs_attention}
 
 
 def publish(

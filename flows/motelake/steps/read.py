@@ -76,7 +76,11 @@ def open_snapshot(
 
     folder = TemporaryDirectory(prefix="motelake-read-", ignore_cleanup_errors=True)
     near = nearest_copy(lake, find_current(lake), Path(folder.name))
-    engine = open_reader(near.snapshot, near.published, memory=memory, threads=threads)
+    # DuckDB would otherwise spill into the folder one happens to stand in.
+    spill_folder = Path(folder.name) / "spill"
+    engine = open_reader(
+        near.snapshot, near.published, memory=memory, threads=threads, spill_folder=spill_folder
+    )
     # Copies are read until the connection is gone.
     weakref.finalize(engine, folder.cleanup)
     if near.lake:
@@ -85,7 +89,13 @@ def open_snapshot(
 
 
 def ask(
-    lake: Lake, view: str, given: Mapping[str, str] | None = None, *, library: Library | None = None
+    lake: Lake,
+    view: str,
+    given: Mapping[str, str] | None = None,
+    *,
+    library: Library | None = None,
+    memory: str | None = None,
+    threads: int | None = None,
 ) -> "pa.Table":
     """The rows with which the current snapshot answers a question of the library.
 
@@ -95,7 +105,7 @@ def ask(
     from motelake.warehouse.sandbox import answer
 
     entry = (library or read_library()).find(view)
-    engine = open_snapshot(lake)
+    engine = open_snapshot(lake, memory=memory, threads=threads)
     kinds = {parameter.of for parameter in entry.parameters}
     known = {
         kind: [name for (name,) in engine.execute(names).fetchall()]

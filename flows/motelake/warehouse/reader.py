@@ -22,9 +22,14 @@ def attach_snapshot(engine: "duckdb.DuckDBPyConnection", file: Path, published: 
 
 
 def open_reader(
-    file: Path, published: str, *, memory: str | None = None, threads: int | None = None
+    file: Path,
+    published: str,
+    *,
+    memory: str | None = None,
+    threads: int | None = None,
+    spill_folder: Path | None = None,
 ) -> "duckdb.DuckDBPyConnection":
     """A connection that reads one snapshot; what it creates stays in memory and goes with it."""
-    engine = open_engine(memory=memory, threads=threads)
+    engine = open_engine(memory=memory, threads=threads, spill_folder=spill_folder)
     attach_snapshot(engine, file, published)
     return engine

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _READING_NODES = {"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE", "CTE_NODE"}
 _TOO_MUCH_MEMORY = (
     "The query needed more memory than it may use. Ask for less (a shorter time, fewer motes, an aggregate), "
-    "or give it more with MOTELAKE_SQL_MEMORY."
+    "or give it more: MOTELAKE_SQL_MEMORY for SQL, MOTELAKE_MEMORY for a question of the library."
 )
 _NO_OTHER_FILES = "disabled by configuration"
 
@@ -92,7 +92,10 @@ def explained(error: duckdb.Error) -> MotelakeError:
         what = said.removeprefix("Permission Error: ").partition(" - ")[0]
         return QueryError(f"Only the published tables and views can be read here: {what}.")
     if isinstance(error, duckdb.IOException | duckdb.InternalException | duckdb.FatalException):
-        return SurroundingsError(f"The snapshot could not be read: {said}")
+        return SurroundingsError(
+            f"The snapshot could not be read: {said}\nParts go a day after their snapshot was replaced: open "
+            "the current one, and where that fails too, run 'motelake publish'."
+        )
     return QueryError(f"The query was refused. {said}")
 
 
