@@ -12,22 +12,23 @@ from motelake.errors import UnknownNameError
 # What shells report for a program ended by SIGPIPE.
 NOBODY_READS = 141
 
-MODULES = {
-    "run": "running",
-    "stage": "steps",
-    "check": "steps",
-    "load": "steps",
-    "publish": "steps",
-    "status": "state",
-    "admit": "decisions",
-    "discard": "decisions",
-    "views": "questions",
-    "show": "questions",
-    "sql": "queries",
-    "fingerprint": "queries",
-    "rebuild": "steps",
-    "rehearse": "rehearsing",
-    "completion": "completion",
+# Said here once more in a few words, so that --help needs none of the files.
+COMMANDS = {
+    "run": ("running", "stage, check, load and publish what is new"),
+    "stage": ("steps", "read what is new in raw/ and write it as Parquet"),
+    "check": ("steps", "judge what was staged: it passes, or is held"),
+    "load": ("steps", "bring the warehouse up to what passed"),
+    "publish": ("steps", "publish what the warehouse holds"),
+    "status": ("state", "tell how a lake stands, and what needs you"),
+    "admit": ("decisions", "let a held raw object in"),
+    "discard": ("decisions", "keep a held raw object out"),
+    "views": ("questions", "list what can be asked, or tell all about one"),
+    "show": ("questions", "answer one question of the library"),
+    "sql": ("queries", "run one SELECT on what is published"),
+    "fingerprint": ("queries", "print one hash a table of the warehouse"),
+    "rebuild": ("steps", "make the warehouse again from the lake"),
+    "rehearse": ("rehearsing", "invent a campaign, and tell the truth about it"),
+    "completion": ("completion", "print what makes your shell complete"),
 }
 
 EPILOG = """\b
@@ -37,7 +38,8 @@ and MOTELAKE_THREADS bound what the work may use, MOTELAKE_WORK_FOLDER says wher
 
 \b
 Exit codes: 0 done; 1 done, but something needs attention (a held or refused object); 2 the call or its
-input is wrong; 3 a fault of the surroundings (store, disk, lock), worth a retry."""
+input is wrong; 3 a fault of the surroundings (store, disk, lock), worth a retry;
+70 a bug, with its traceback."""
 
 
 class Commands(click.Group):
@@ -45,21 +47,27 @@ class Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Every command's name."""
-        return list(MODULES)
+        return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of this name, None where there is none."""
-        if cmd_name not in MODULES:
+        if cmd_name not in COMMANDS:
             return None
-        command: click.Command = getattr(import_module(f"motelake.cli.{MODULES[cmd_name]}"), cmd_name)
+        module, _ = COMMANDS[cmd_name]
+        command: click.Command = getattr(import_module(f"motelake.cli.{module}"), cmd_name)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Writes the commands with a few words each."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in COMMANDS.items()])
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command that was called; raises UnknownNameError with the nearest match where there is none."""
-        if args[0] not in MODULES and not args[0].startswith("-"):
-            raise UnknownNameError("command", args[0], MODULES)
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise UnknownNameError("command", args[0], COMMANDS)
         return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:

@@ -48,8 +48,9 @@ def rehearse(folder: Path, first_date: datetime | None, no_faults: bool, form: s
     if form == "json":
         write_record({**asdict(report), "lake": str(report.lake), "truth": str(report.truth)})
         return
+    size = f"{report.size_bytes / 1e6:.1f} MB"
     click.echo(
         f"{report.lake}: {report.motes:,} motes, {report.bursts:,} bursts, {report.lines:,} lines in "
-        f"{report.objects:,} raw objects ({report.size_bytes / 1e6:.1f} MB), {report.rejects:,} of them useless."
+        f"{report.objects:,} raw objects ({size}), {report.rejects:,} of them to be rejected."
     )
     click.echo(f"The truth is in {report.truth}. Now: motelake run {report.lake}")
