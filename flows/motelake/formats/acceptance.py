@@ -7,7 +7,7 @@ from datetime import datetime
 from motelake.core.bursts import SEQ_END, LineReason, ReadingReason
 from motelake.core.instants import parse_instant
 from motelake.core.names import is_name
-from motelake.formats.plan import Hearing, LineReject, ReadingPlan
+from motelake.formats.plan import Hearing, ReadingPlan
 
 FIELDS = ("gateway", "mote", "seq", "received_at", "rssi_dbm", "battery_v", "readings")
 """What a burst may say of itself; everything else is dropped and counted."""
@@ -15,28 +15,35 @@ FIELDS = ("gateway", "mote", "seq", "received_at", "rssi_dbm", "battery_v", "rea
 Readings = Iterable[tuple[str, object]]
 
 
-class LineRejected(Exception):
+class LineRejectedError(Exception):
     """A line cannot be accepted; mote is given only where the register knows it."""
 
     def __init__(self, reason: LineReason, mote: str | None = None) -> None:
         self.reason, self.mote = reason, mote
 
 
-def accept(line: int, fields: Mapping[str, object], readings: Readings | None, plan: ReadingPlan) -> Hearing:
-    """The hearing that a line tells, or LineRejected for the first check that fails.
+def accept(
+    line: int,
+    fields: Mapping[str, object],
+    readings: Readings | None,
+    plan: ReadingPlan,
+    unknown: Iterable[str] = (),
+) -> Hearing:
+    """The hearing that a line tells, or LineRejectedError for the first check that fails.
 
-    Absent and None are the same. Numbers are floats; a datetime counts as a time already read. A reading that
-    is no finite number is rejected alone, and so is one given as a ReadingReason instead of a value.
+    Absent and None are the same. Numbers are floats; a datetime is a time already read. A reading that is no
+    finite number is rejected alone, and so is one given as a ReadingReason in place of a value. unknown names
+    what the caller left out.
     """
     mote = _read_mote(fields.get("mote"), plan)
     received_at = _read_received_at(fields.get("received_at"), mote, plan)
     seq = _read_seq(fields.get("seq"), mote)
     gateway = fields.get("gateway")
     if gateway is not None and not (isinstance(gateway, str) and is_name(gateway)):
-        raise LineRejected(LineReason.BAD_GATEWAY_NAME, mote)
+        raise LineRejectedError(LineReason.BAD_GATEWAY_NAME, mote)
     if readings is None:
-        raise LineRejected(LineReason.NO_READINGS, mote)
-    dropped = [name for name in fields if name not in FIELDS]
+        raise LineRejectedError(LineReason.NO_READINGS, mote)
+    dropped = [*unknown, *(name for name in fields if name not in FIELDS)]
     supply = {name: fields.get(name) for name in ("rssi_dbm", "battery_v")}
     dropped += [name for name, value in supply.items() if value is not None and _finite(value) is None]
     accepted: dict[str, float] = {}
@@ -68,28 +75,23 @@ def accept(line: int, fields: Mapping[str, object], readings: Readings | None, p
 
 def _read_mote(mote: object, plan: ReadingPlan) -> str:
     if mote is None:
-        raise LineRejected(LineReason.NO_MOTE)
+        raise LineRejectedError(LineReason.NO_MOTE)
     if not isinstance(mote, str) or not is_name(mote):
-        raise LineRejected(LineReason.BAD_MOTE_NAME)
+        raise LineRejectedError(LineReason.BAD_MOTE_NAME)
     if mote not in plan.motes:
-        raise LineRejected(LineReason.UNKNOWN_MOTE)
+        raise LineRejectedError(LineReason.UNKNOWN_MOTE)
     return mote
 
 
 def _read_received_at(told: object, mote: str, plan: ReadingPlan) -> datetime:
     if told is None:
-        raise LineRejected(LineReason.NO_RECEIVED_AT, mote)
-    if isinstance(told, datetime):
-        received_at = told
-    else:
-        try:
-            received_at = parse_instant(told) if isinstance(told, str) else None
-        except ValueError:
-            received_at = None
-        if received_at is None:
-            raise LineRejected(LineReason.BAD_RECEIVED_AT, mote)
+        raise LineRejectedError(LineReason.NO_RECEIVED_AT, mote)
+    try:
+        received_at = told if isinstance(told, datetime) else parse_instant(str(told))
+    except ValueError:
+        raise LineRejectedError(LineReason.BAD_RECEIVED_AT, mote) from None
     if not plan.starts_at <= received_at < plan.accepts_until:
-        raise LineRejected(LineReason.OUTSIDE_CAMPAIGN, mote)
+        raise LineRejectedError(LineReason.OUTSIDE_CAMPAIGN, mote)
     return received_at
 
 
@@ -98,7 +100,7 @@ def _read_seq(told: object, mote: str) -> int | None:
     if told is None:
         return None
     if not isinstance(told, float) or not 0 <= told < SEQ_END or told != math.floor(told):
-        raise LineRejected(LineReason.BAD_SEQ, mote)
+        raise LineRejectedError(LineReason.BAD_SEQ, mote)
     return int(told)
 
 

@@ -8,6 +8,7 @@ from typing import BinaryIO
 import zstandard
 
 BLOCK_BYTES = 2**20
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _ZSTD_PIECE_BYTES = 1024
 """Four bytes of zstd can unpack to 128 KiB; small pieces keep a hostile object from filling memory."""
 
@@ -34,7 +35,20 @@ class Delivered:
         return self._hash.hexdigest()
 
     def blocks(self) -> Iterator[bytes]:
-        """The uncompressed bytes in blocks of about 1 MiB, until the end, the damage or the cap."""
+        """The uncompressed bytes in blocks of about 1 MiB, until the end, the damage or the cap.
+
+        A byte order mark at the start is left out: RFC 8259 (8.1) lets a reader ignore it, and spreadsheets
+        write it into CSV.
+        """
+        blocks = self._allowed()
+        start = b""
+        while len(start) < len(_BYTE_ORDER_MARK) and (block := next(blocks, b"")):
+            start += block
+        if start := start.removeprefix(_BYTE_ORDER_MARK):
+            yield start
+        yield from blocks
+
+    def _allowed(self) -> Iterator[bytes]:
         given = 0
         for block in self._unpacked():
             given += len(block)

@@ -4,20 +4,18 @@ import json
 import re
 
 from motelake.core.bursts import LineReason
-from motelake.formats.acceptance import LineRejected, accept
+from motelake.formats.acceptance import LineRejectedError, accept
+from motelake.formats.elements import LEVELS_PER_LINE
 from motelake.formats.plan import Hearing, LineReject, ReadingPlan
-
-LEVELS_PER_LINE = 64
-"""How deep brackets may nest, so that no reader runs out of stack on a line."""
 
 _TOKENS = re.compile(r'"(?:[^"\\]|\\.)*"?|[\[\]{}]')
 
 
-class _Members(list[tuple[str, object]]):
+class Members(list[tuple[str, object]]):
     """The members of a JSON object, in order and with repetitions."""
 
 
-_decoder = json.JSONDecoder(object_pairs_hook=_Members, parse_int=float)
+_decoder = json.JSONDecoder(object_pairs_hook=Members, parse_int=float)
 
 
 def read_json_line(line: int, text: str, plan: ReadingPlan) -> Hearing | LineReject | None:
@@ -32,35 +30,36 @@ def read_json_line(line: int, text: str, plan: ReadingPlan) -> Hearing | LineRej
     try:
         fields, readings = _load(text)
         return accept(line, fields, readings, plan)
-    except LineRejected as rejected:
+    except LineRejectedError as rejected:
         return LineReject(line, rejected.reason, rejected.mote)
 
 
-def _load(text: str) -> tuple[dict[str, object], _Members | None]:
-    if _nests_too_deep(text):
-        raise LineRejected(LineReason.NOT_JSON)
+def _load(text: str) -> tuple[dict[str, object], Members | None]:
+    if nests_too_deep(text):
+        raise LineRejectedError(LineReason.NOT_JSON)
     try:
         burst = _decoder.decode(text)
     except ValueError:
-        raise LineRejected(LineReason.NOT_JSON) from None
-    if not isinstance(burst, _Members):
-        raise LineRejected(LineReason.NOT_AN_OBJECT)
+        raise LineRejectedError(LineReason.NOT_JSON) from None
+    if not isinstance(burst, Members):
+        raise LineRejectedError(LineReason.NOT_AN_OBJECT)
     fields = _without_repetition(burst)
     readings = fields.pop("readings", None)
-    if not isinstance(readings, _Members):
+    if not isinstance(readings, Members):
         return fields, None
     _without_repetition(readings)
     return fields, readings
 
 
-def _without_repetition(members: _Members) -> dict[str, object]:
+def _without_repetition(members: Members) -> dict[str, object]:
     fields = dict(members)
     if len(fields) < len(members):
-        raise LineRejected(LineReason.NOT_JSON)
+        raise LineRejectedError(LineReason.NOT_JSON)
     return fields
 
 
-def _nests_too_deep(text: str) -> bool:
+def nests_too_deep(text: str) -> bool:
+    """Whether brackets nest deeper in a JSON text than a line may have them."""
     if text.count("[") + text.count("{") <= LEVELS_PER_LINE:
         return False
     level = deepest = 0

@@ -5,9 +5,10 @@ from itertools import chain, islice
 
 import pyarrow as pa
 
+from motelake.formats.delivered import Delivered
 from motelake.formats.json_line import read_json_line
 from motelake.formats.json_shape import plain_shape_query
-from motelake.formats.lines import Lines
+from motelake.formats.lines import Lines, read_lines
 from motelake.formats.plan import LineReject
 from motelake.formats.staging import LINES, MOTES, Ledger
 
@@ -22,15 +23,15 @@ _ROWS_FETCHED = 2048
 _LINE_SCHEMA = pa.schema({"line": pa.int64(), "text": pa.large_string()})
 
 
-def read_json_lines(lines: Iterator[Lines], ledger: Ledger) -> None:
+def read_json_lines(delivered: Delivered, ledger: Ledger) -> None:
     """Stages every line of an object, with the outcome that read_json_line defines."""
+    lines = read_lines(delivered, ledger.plan.bytes_per_line)
     start = list(islice(lines, 3))
-    if len(start) < 3 and sum(part.batch.num_rows for part in start) <= _FEW_LINES:
-        for part in start:
+    is_small = len(start) < 3 and sum(part.batch.num_rows for part in start) <= _FEW_LINES
+    if is_small or not ledger.plan.measures:
+        for part in chain(start, lines):
             ledger.take_all(part.rejects)
-            texts = part.batch.column("text").to_pylist()
-            for line, text in zip(part.batch.column("line").to_pylist(), texts, strict=True):
-                ledger.take(read_json_line(line, text, ledger.plan))
+            ledger.take_all(read_json_line(line, text, ledger.plan) for line, text in part.pairs())
         return
     source = _Source(chain(start, lines))
     while not source.is_at_end:
@@ -91,7 +92,10 @@ def _count_unknown_names(ledger: Ledger) -> None:
     engine.execute(
         f"""
         select name, count(*)
-        from (select unnest(unknown_names) as name from {LINES} where unknown_names is not null and other_text is null)
+        from (
+            select unnest(unknown_names) as name from {LINES}
+            where unknown_names is not null and other_text is null
+        )
         group by name
         """
     )

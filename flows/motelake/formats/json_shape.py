@@ -1,4 +1,4 @@
-"""The statement by which DuckDB reads lines of plain shape: those on which it surely agrees with json_line.py.
+"""The statement by which DuckDB reads lines of plain shape, on which it surely agrees with json_line.py.
 
 DuckDB's reader is more lenient than the format: of two equal names it takes the first, it overlooks a comma
 before a closing bracket, and makes numbers of texts and truths. So each line is proven plain, or read again:
@@ -14,7 +14,7 @@ from collections.abc import Iterable
 
 from motelake.core.bursts import SEQ_END
 from motelake.formats.acceptance import FIELDS
-from motelake.formats.json_line import LEVELS_PER_LINE
+from motelake.formats.elements import LEVELS_PER_LINE
 from motelake.formats.plan import ReadingPlan
 
 _NAME = "[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}"
@@ -60,7 +60,8 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
             case when is_json and not is_simple then json_keys(text, ['$', '$.readings']) end as names
         from parsed
     )
-    select line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at, rssi_dbm, battery_v,
+    select line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at,
+        rssi_dbm, battery_v,
         {", ".join(f"reading_{measure}" for measure in measures)},
         case when not is_simple then
             list_filter(names[1], lambda name: name not in ({_quoted(FIELDS)}))

@@ -11,7 +11,6 @@ from motelake.core.bursts import LineReason
 from motelake.formats.delivered import Delivered
 from motelake.formats.plan import LineReject
 
-_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _NEWLINE = ord("\n")
 
 
@@ -26,6 +25,11 @@ class Lines:
     batch: pa.RecordBatch
     rejects: tuple[LineReject, ...]
 
+    def pairs(self) -> Iterator[tuple[int, str]]:
+        """Number and text of each line."""
+        numbers, texts = (column.to_pylist() for column in self.batch.columns)
+        return zip(numbers, texts, strict=True)
+
 
 def read_lines(delivered: Delivered, bytes_per_line: int) -> Iterator[Lines]:
     """All lines of an object, about 1 MiB at a time; the last one needs no line end.
@@ -34,19 +38,13 @@ def read_lines(delivered: Delivered, bytes_per_line: int) -> Iterator[Lines]:
     """
     next_number = 1
     tail = b""
-    is_at_start = True
     for block in delivered.blocks():
         data = tail + block
-        if is_at_start and len(data) >= len(_BYTE_ORDER_MARK):
-            # RFC 8259 (8.1) lets a reader ignore the mark; spreadsheets write it into CSV.
-            data = data.removeprefix(_BYTE_ORDER_MARK)
-            is_at_start = False
         cut = data.rfind(b"\n") + 1
         if cut:
             line_ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8, count=cut) == _NEWLINE)
             yield _split(data, line_ends, next_number, bytes_per_line)
             next_number += len(line_ends)
-            is_at_start = False
         # Of a line beyond the limit no more is kept than shows that it is.
         tail = data[cut : cut + bytes_per_line + 1]
     if delivered.is_damaged:

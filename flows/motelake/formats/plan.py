@@ -73,10 +73,12 @@ class ObjectCount:
 
     @property
     def lines_rejected(self) -> int:
+        """Lines that were not accepted, for whatever reason."""
         return sum(self.rejected.values())
 
     @property
     def lines_read(self) -> int:
+        """All lines of the object."""
         return self.lines_parsed + self.lines_rejected
 
 
@@ -101,11 +103,13 @@ class DroppedNames:
         self._others = 0
 
     def add(self, name: str, count: int = 1) -> None:
+        """Counts a dropped field."""
         # A lone surrogate can stand in a JSON string, but in no file that is written afterwards.
         self._counts[name.encode("utf-8", "replace").decode()[:NAME_LENGTH_COUNTED]] += count
         if len(self._counts) > NAMES_COUNTED:
             self._others += self._counts.pop(max(self._counts))
 
     def counts(self) -> dict[str, int]:
+        """The counts so far."""
         others = {OTHER_NAMES: self._others} if self._others else {}
         return dict(sorted(self._counts.items())) | others

@@ -53,8 +53,8 @@ class Staging:
     """The temporary relations staged_hearing, staged_line_reject and staged_reading_reject, empty at first.
 
     staged_hearing has the columns of the hearing relation: object, line, mote, seq, gateway, received_at,
-    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Used in a with statement, which
-    is one transaction of the connection: at its end all rows are there, or none where it failed.
+    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Used in a with statement,
+    which is one transaction of the connection: at its end all rows are there, or none where it failed.
     """
 
     def __init__(self, engine: duckdb.DuckDBPyConnection, plan: ReadingPlan) -> None:
