@@ -11,6 +11,7 @@ import pytest
 
 from motelake.errors import StoreError
 from motelake.lake.store import Lake
+from motelake.library import read_library
 from motelake.steps.read import open_snapshot
 
 if TYPE_CHECKING:
@@ -203,6 +204,17 @@ def test_the_catalogue_says_what_tables_views_and_columns_hold(place: "Place") -
         reader.execute("select view_name, comment from duckdb_views() where not internal").fetchall()
     )
     assert "one row per burst and measure" in views["reading"]
+
+
+def test_the_library_of_this_program_can_be_published_and_asked(place: "Place") -> None:
+    place.library = read_library()
+    place.hear(NINE)
+    report = place.publish(refresh=("run", "hour", "day"))
+    assert report.answers_failed == ()
+    reader = open_snapshot(place.lake)
+    for entry in place.library.questions():
+        if not any(parameter.is_required for parameter in entry.parameters):
+            reader.execute(f"from {entry.name}" + ("()" if entry.kind == "macro" else "")).fetchall()
 
 
 def _count(place: "Place") -> int:

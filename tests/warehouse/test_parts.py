@@ -1,0 +1,94 @@
+"""Parts: which rows go where, and that one content has one name."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import duckdb
+import pyarrow.parquet as pq
+import pytest
+
+from motelake.warehouse.parts import (
+    PARTED,
+    changed_hours,
+    prepare_parts,
+    record_parts,
+    recorded_parts,
+    write_parts,
+)
+
+NINE = datetime(2031, 5, 9, 9, tzinfo=UTC)
+HOURS = [NINE, NINE + timedelta(hours=1)]
+
+
+@pytest.fixture
+def filled(warehouse: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    """Two hours of readings, more of them than one row group of Parquet holds."""
+    warehouse.execute("create schema work; create table work.dirty_hour (hour_at timestamptz not null)")
+    warehouse.execute(
+        """
+        insert into reading by name
+        select (hash(n) >> 1)::bigint as burst, 'M' || n % 50 as mote, 'temperature' as measure,
+               ?::timestamptz + to_milliseconds(n * 24) as sampled_at, n % 7 as value, 1 as flag
+        from range(300_000) as a(n)
+        """,
+        [NINE],
+    )
+    prepare_parts(warehouse)
+    return warehouse
+
+
+def test_an_hour_holds_its_own_rows_from_start_to_before_the_end(
+    filled: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    first, second = write_parts(filled, HOURS, tmp_path)
+    assert (first.row_count, second.row_count) == (150_000, 150_000)
+    times = pq.read_table(tmp_path / first.name)["sampled_at"].to_pylist()
+    assert (min(times), max(times)) == (NINE, HOURS[1] - timedelta(milliseconds=24))
+    assert first.byte_count == (tmp_path / first.name).stat().st_size
+
+
+@pytest.mark.parametrize("threads", [1, 4])
+def test_the_same_rows_make_the_same_file_whatever_their_order_and_the_threads(
+    filled: duckdb.DuckDBPyConnection, tmp_path: Path, threads: int
+) -> None:
+    names = [part.name for part in write_parts(filled, HOURS, tmp_path)]
+    filled.execute("create table shuffled as from reading order by hash(burst)")
+    filled.execute("delete from reading; insert into reading from shuffled")
+    filled.execute("set preserve_insertion_order = false")
+    filled.execute("set threads = ?", [threads])
+    assert [part.name for part in write_parts(filled, HOURS, tmp_path)] == names
+
+
+def test_rows_are_sorted_for_those_who_read_one_mote(
+    filled: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    part, _ = write_parts(filled, HOURS, tmp_path)
+    rows = pq.read_table(tmp_path / part.name, columns=["mote", "measure", "sampled_at"]).to_pandas()
+    assert rows.equals(rows.sort_values(["mote", "measure", "sampled_at"], ignore_index=True))
+
+
+def test_a_value_that_changed_makes_another_name(filled: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    before = write_parts(filled, HOURS, tmp_path)
+    filled.execute("update reading set flag = 4 where sampled_at = ?", [HOURS[1]])
+    after = write_parts(filled, HOURS, tmp_path)
+    assert after[0] == before[0]
+    assert after[1].name != before[1].name
+
+
+def test_the_record_of_parts_follows_the_hours_written(
+    filled: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    filled.execute("insert into work.dirty_hour select unnest(?)", [HOURS])
+    parts = write_parts(filled, HOURS, tmp_path)
+    record_parts(filled, HOURS, parts)
+    assert recorded_parts(filled) == parts
+    assert changed_hours(filled) == set()
+    filled.execute("delete from reading where sampled_at < ?", [HOURS[1]])
+    record_parts(filled, HOURS[:1], write_parts(filled, HOURS[:1], tmp_path))
+    assert recorded_parts(filled) == parts[1:]
+
+
+def test_every_part_is_sorted_by_columns_that_name_a_row(warehouse: duckdb.DuckDBPyConnection) -> None:
+    for table in PARTED.values():
+        columns = warehouse.execute(f"select {table.sorted_by}, {table.time_column} from {table.name}")
+        assert columns.fetchall() == []
