@@ -59,81 +59,42 @@ both_exist as (
     left join a on a.minute_number = g.minute_number
     left join b on b.minute_number = g.minute_number
 ),
+remembered as (
+    select statistics.autocorrelation(e.xs) as of_a, statistics.autocorrelation(e.ys) as of_b from both_exist e
+),
 effective as (
     select
-        statistics.effective_share(e.xs, e.ys)
-            * coalesce((select 1 - 1 / max(a.days_averaged) from a), 1) as share
-    from both_exist e
+        statistics.effective_share(m.of_a, m.of_b) * coalesce((select 1 - 1 / max(a.days_averaged) from a), 1) as share,
+        statistics.lag_smoothness(m.of_a, m.of_b) as smoothness
+    from remembered m
 ),
--- one series turned round against the other: what chance does with the same memory, and what stands at each lag
-standing as (
+judged as (
     select
-        g.step, (select count(*) from grid) as n,
-        case when method = 'pearson' then a.value - avg(a.value) over ()
-            else percent_rank() over (order by a.value) - 0.5 end as x
-    from a
-    join grid g on g.minute_number = a.minute_number
-),
-turning as (
-    select
-        g.step,
-        case when method = 'pearson' then b.value - avg(b.value) over ()
-            else percent_rank() over (order by b.value) - 0.5 end as y
-    from b
-    join grid g on g.minute_number = b.minute_number
-),
-turned as (
-    select (t.step - s.step + s.n) % s.n as turn, any_value(s.n) as n, abs(sum(s.x * t.y)) / sqrt(count(*)) as strength
-    from standing s
-    cross join turning t
-    group by turn
-),
-chance as (
-    select c.strength
-    from (
-        select
-            t.turn, t.n,
-            max(t.strength) over (order by t.turn range between max_lag_min preceding and max_lag_min following)
-                as strength
-        from turned t
-    ) c
-    where c.turn between max_lag_min + 1 and c.n - max_lag_min - 1
-),
-scan as (
-    select
-        o.lag_min,
-        case when count(c.strength) >= 19
-            then (1 + count(*) filter (c.strength >= o.strength)) / (1.0 + count(c.strength)) end as p_scan
-    from (
-        select case when t.turn <= max_lag_min then t.turn else t.turn - t.n end as lag_min, t.strength
-        from turned t
-        where t.turn <= max_lag_min or t.turn >= t.n - max_lag_min
-    ) o
-    left join chance c on true
-    group by o.lag_min
+        t.lag_min, t.n, t.r, t.n * e.share as n_effective, e.smoothness,
+        statistics.correlation_p(t.r, t.n * e.share) as p
+    from at_lag t
+    cross join effective e
 )
 select
     l.lag_min,
     t.r,
     coalesce(t.n, 0) as n,
-    t.n * e.share as n_effective,
-    statistics.correlation_low(t.r, t.n * e.share) as low,
-    statistics.correlation_high(t.r, t.n * e.share) as high,
-    statistics.correlation_p(t.r, t.n * e.share) as p,
-    case when t.r is not null then s.p_scan end as p_scan,
+    t.n_effective,
+    statistics.correlation_low(t.r, t.n_effective) as low,
+    statistics.correlation_high(t.r, t.n_effective) as high,
+    t.p,
+    statistics.scan_p(t.p, t.r, t.n_effective, 2 * max_lag_min + 1, t.smoothness) as p_scan,
     t.r is not null and row_number() over (order by abs(t.r) desc nulls last, abs(l.lag_min), l.lag_min) = 1 as is_best,
     k.name_a as measure_a,
     k.name_b as measure_b,
     case
         when t.n is null then 'no minute in which both exist'
         when t.r is null then 'one of the two does not change'
+        when t.p is null then 'too few independent minutes for a p'
         when remove_cycle and (select max(a.days_averaged) from a) is null
         then 'less than two whole days: the daily cycle stays in'
-        when s.p_scan is null then 'too short for the lags tried: no p_scan'
     end as note
 from (select unnest(range(-max_lag_min, max_lag_min + 1)) as lag_min) l
 cross join named k
-cross join effective e
-left join at_lag t on t.lag_min = l.lag_min
-left join scan s on s.lag_min = l.lag_min
+left join judged t on t.lag_min = l.lag_min
 order by l.lag_min
