@@ -18,6 +18,7 @@ from motelake.engine import told_surroundings
 from motelake.lake.store import Lake
 from motelake.library import Library, read_library
 from motelake.steps.answers import publish_answers
+from motelake.steps.read import read_current
 from motelake.warehouse.parts import (
     Part,
     changed_hours,
@@ -130,14 +131,6 @@ def publish_warehouse(
         answers_made=tuple(answers.made),
         answers_failed=tuple(answers.failed),
     )
-
-
-def read_current(lake: Lake) -> Current | None:
-    """Which snapshot is current, or None where nothing was published yet."""
-    try:
-        return Current.from_json(lake.read(CURRENT_FILE))
-    except FileNotFoundError:
-        return None
 
 
 def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tuple[Leaving, int]:

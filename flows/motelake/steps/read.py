@@ -40,14 +40,20 @@ class Near:
     lake: Lake | None = None
 
 
-def find_current(lake: Lake) -> Current:
-    """Which snapshot is current; raises InputError where nothing was published yet."""
+def read_current(lake: Lake) -> Current | None:
+    """Which snapshot is current, or None where nothing was published yet."""
     try:
         return Current.from_json(lake.read(CURRENT_FILE))
     except FileNotFoundError:
-        raise InputError(
-            f"Nothing is published in {lake.url} yet. Run 'motelake run {lake.url}' first."
-        ) from None
+        return None
+
+
+def find_current(lake: Lake) -> Current:
+    """Which snapshot is current; raises InputError where nothing was published yet."""
+    current = read_current(lake)
+    if current is None:
+        raise InputError(f"Nothing is published in {lake.url} yet. Run 'motelake run {lake.url}' first.")
+    return current
 
 
 def nearest_copy(lake: Lake, current: Current, folder: Path) -> Near:

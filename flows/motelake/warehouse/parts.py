@@ -111,20 +111,14 @@ def folder_of(table: str) -> str:
 def write_rows(
     engine: "duckdb.DuckDBPyConnection", query: str, file: Path, *, said: Mapping[str, str] | None = None
 ) -> int:
-    """Writes a query's rows as zstd Parquet and returns their number; the same rows give the same bytes.
+    """Writes a query's rows as zstd Parquet and returns their number.
 
-    said is kept in the file as key and value.
+    Rows in a total order give the same bytes each time. said is kept in the file as key and value.
     """
     target = str(file).replace("'", "''")
     pairs = ", ".join(f"{key}: '{value}'" for key, value in (said or {}).items())
     options = "format parquet, compression zstd" + (f", kv_metadata {{{pairs}}}" if pairs else "")
-    (was,) = engine.execute("select current_setting('preserve_insertion_order')").fetchall()[0]
-    # Without it, threads hand in their row groups as they finish, whatever order the query asks for.
-    engine.execute("set preserve_insertion_order = true")
-    try:
-        copied = engine.execute(f"copy ({query}) to '{target}' ({options})").fetchall()
-    finally:
-        engine.execute("set preserve_insertion_order = ?", [was])
+    copied = engine.execute(f"copy ({query}) to '{target}' ({options})").fetchall()
     return int(copied[0][0])
 
 
