@@ -22,8 +22,7 @@ from motelake.errors import SurroundingsError
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import read_decisions, read_verdicts
 from motelake.lake.store import Lake
-from motelake.steps.publish import read_current
-from motelake.steps.read import open_snapshot
+from motelake.steps.read import open_snapshot, read_current
 from motelake.steps.stage import accept, staging_inputs
 
 if TYPE_CHECKING:
