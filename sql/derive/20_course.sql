@@ -7,16 +7,11 @@ with candidate as (
     from measured
     where sampled_at >= $from_at - 2 * $margin and sampled_at < $to_at + 2 * $margin
     union all
-    select reading.burst, reading.mote, burst.boot, burst.seq, reading.sampled_at, reading.value
+    select reading.burst, reading.mote, around.boot, around.seq, reading.sampled_at, reading.value
     from reading
-    join burst on burst.burst = reading.burst
-    join reach on reach.mote = reading.mote
-        and reading.sampled_at >= reach.from_at - 2 * $margin and reading.sampled_at <= reach.to_at + 2 * $margin
-    anti join changed on changed.burst = reading.burst
-    anti join gone on gone.burst = reading.burst
+    join around using (burst)
     where reading.measure = $measure
         and reading.sampled_at >= $from_at - 2 * $margin and reading.sampled_at < $to_at + 2 * $margin
-        and burst.sampled_at >= $from_at - 2 * $margin and burst.sampled_at < $to_at + 2 * $margin
 )
 select
     candidate.burst, candidate.mote, candidate.sampled_at, candidate.value, period.period_us,
@@ -28,9 +23,12 @@ select
     case when is_next(seq, lead(seq, 1) over course, sampled_at, lead(sampled_at, 1) over course, period_us)
         then lead(value, 1) over course end as after,
     $flat_bursts is not null and coalesce(
-        value = lag(value, 1) over course
-        and value = lag(value, $flat_bursts // 2) over course
-        and value = lag(value, $flat_bursts) over course, false) as may_be_flat
+        value = lag(value, 1) over course and value = lag(value, $flat_bursts * 2 // 12) over course
+        and value = lag(value, $flat_bursts * 3 // 12) over course and value = lag(value, $flat_bursts * 4 // 12) over course
+        and value = lag(value, $flat_bursts * 5 // 12) over course and value = lag(value, $flat_bursts * 6 // 12) over course
+        and value = lag(value, $flat_bursts * 7 // 12) over course and value = lag(value, $flat_bursts * 8 // 12) over course
+        and value = lag(value, $flat_bursts * 9 // 12) over course and value = lag(value, $flat_bursts * 10 // 12) over course
+        and value = lag(value, $flat_bursts * 11 // 12) over course and value = lag(value, $flat_bursts * 12 // 12) over course, false) as may_be_flat
 from candidate
 join work.mote_period as period using (mote)
 window course as (partition by candidate.mote order by sampled_at, burst)

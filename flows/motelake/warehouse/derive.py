@@ -11,7 +11,7 @@ import duckdb
 
 from motelake.core.campaign import Campaign
 from motelake.warehouse.bursts import change_nothing, derive_bursts, group_motes
-from motelake.warehouse.readings import derive_odd, derive_readings, derive_zones
+from motelake.warehouse.readings import derive_odd, derive_readings, derive_zones, look_around
 from motelake.warehouse.spans import DAY, minute_margin, read_span
 from motelake.warehouse.statements import execute
 
@@ -38,12 +38,14 @@ def derive(
         if groups > 1:
             say(f"bursts, readings and minutes: group {group + 1} of {groups}")
         derive_bursts(engine, group)
+        look_around(engine, campaign)
         for measure in measures:
             derive_readings(engine, campaign, measure)
         engine.execute("insert into reached select * from reach")
     change_nothing(engine)
     for measure in measures:
         derive_odd(engine, campaign, measure)
+        look_around(engine, campaign)
         derive_readings(engine, campaign, measure)
         engine.execute("insert into reached select * from reach")
     for measure in measures:

@@ -20,6 +20,14 @@ from motelake.warehouse.statements import execute, quoted
 _MINUTE = timedelta(minutes=1)
 
 
+def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
+    """Finds the bursts around the reach whose readings the tests of any measure look at."""
+    span = read_span(engine, "reach") or Span(campaign.starts_at, campaign.starts_at)
+    margins = [flag_margin(campaign, measure) for measure in campaign.register.measures]
+    margin = 2 * max(margins, default=timedelta(0))
+    execute(engine, "derive/14_around", {"margin": margin} | span.values())
+
+
 def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
     """Makes readings, flags and minutes of one measure again as far as the reach and its margins go."""
     span = read_span(engine, "reach")
