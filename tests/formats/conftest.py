@@ -43,7 +43,8 @@ class Outcome:
 
 
 def _rows(engine: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
-    return engine.sql(query).to_arrow_table().to_pylist()
+    rows: list[dict[str, Any]] = engine.sql(query).to_arrow_table().to_pylist()
+    return rows
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,7 @@ import pyarrow as pa
 from motelake.formats.delivered import Delivered
 from motelake.formats.json_line import read_json_line
 from motelake.formats.json_shape import plain_shape_query
-from motelake.formats.lines import Lines, read_lines
+from motelake.formats.lines import LINE_SCHEMA, Lines, read_lines
 from motelake.formats.plan import LineReject
 from motelake.formats.staging import LINES, MOTES, Ledger
 
@@ -20,7 +20,6 @@ _LINES_AT_ONCE = 500_000
 """How much of an object is in memory at a time; a block is about 1 MiB."""
 
 _ROWS_FETCHED = 2048
-_LINE_SCHEMA = pa.schema({"line": pa.int64(), "text": pa.large_string()})
 
 
 def read_json_lines(delivered: Delivered, ledger: Ledger) -> None:
@@ -52,7 +51,7 @@ class _Source:
         return self._next is None
 
     def reader(self) -> pa.RecordBatchReader:
-        return pa.RecordBatchReader.from_batches(_LINE_SCHEMA, self._batches())
+        return pa.RecordBatchReader.from_batches(LINE_SCHEMA, self._batches())
 
     def _batches(self) -> Iterator[pa.RecordBatch]:
         blocks = lines = 0

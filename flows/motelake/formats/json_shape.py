@@ -5,7 +5,7 @@ before a closing bracket, and makes numbers of texts and truths. So each line is
 
 - Simple proof: its quotation marks are exactly those of the known names that were found, and of the three
   texts mote, gateway and received_at. Then nothing else stands in it: no other name, no name twice, no text
-  in place of a number. It holds no truth either.
+  in place of a number. Its commas are those between the members of two objects, and it holds no truth.
 - Full proof, where that fails: the types and names of the line are looked at one by one. This is how lines
   with unknown fields pass.
 """
@@ -24,7 +24,7 @@ _NUMBER_TYPES = "'UBIGINT', 'BIGINT', 'DOUBLE'"
 
 
 def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
-    """A select over delivered_line (line, text) with parameters starts_at and accepts_until.
+    """A select over delivered_line (as lines.py gives it) with parameters starts_at and accepts_until.
 
     motes is a table (mote, quoted) of the registered names, also as JSON text. Gives one row a line: the
     columns of the hearing relation without object, then unknown_names (dropped fields, or null) and
@@ -38,7 +38,7 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
     numbers |= {f"reading_{measure}": f"burst.readings.{measure}" for measure in measures}
     return f"""
     with parsed as (
-        select line, text, json_valid(text) as is_json,
+        select line, text, quotes, commas, json_valid(text) as is_json,
             case when is_json then from_json(text, '{_structure(measures)}') end as burst
         from delivered_line
     ),
@@ -49,7 +49,7 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
             -- Minus zero becomes zero: equal values shall have equal bits.
             {", ".join(f"{value} + 0.0 as {name}" for name, value in numbers.items())},
             coalesce(
-                strlen(text) - strlen(replace(text, '"', '')) = 2 * ({found} + {texts})
+                quotes = 2 * ({found} + {texts}) and commas = {found} - 2
                 and not contains(text, 'true') and not contains(text, 'false')
                 -- Of a reading that was found, readings is surely an object.
                 and coalesce({", ".join(f"burst.readings.{measure}" for measure in measures)}) is not null
@@ -73,7 +73,6 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
             and (gateway is null or regexp_full_match(gateway, '{_NAME}'))
             and (seq is null or seq >= 0 and seq < {SEQ_END} and seq = floor(seq))
             and {" and ".join(f"({name} is null or isfinite({name}))" for name in numbers)}
-            and not regexp_matches(text, ',\\s*[}}\\]]')
             and case when is_simple then true else {_full_proof(measures)} end
         then null else text end as other_text
     from told left join {motes} as registered on registered.quoted = told.burst.mote::varchar
@@ -89,6 +88,7 @@ def _full_proof(measures: list[str]) -> str:
             f"coalesce({types['gateway']}, 'NULL') in ('NULL', 'VARCHAR')",
             f"{types['mote']} = 'VARCHAR' and {types['readings']} = 'OBJECT'",
             "len(list_distinct(names[1])) = len(names[1]) and len(list_distinct(names[2])) = len(names[2])",
+            r"not regexp_matches(text, ',\s*[}\]]')",
             # Inside a field that is dropped, too, these words are no JSON that every reader takes.
             "not regexp_matches(text, '(?i)nan|inf')",
             f"strlen(text) - strlen(replace(replace(text, '[', ''), '{{', '')) <= {LEVELS_PER_LINE}",
