@@ -75,6 +75,8 @@ def round_number(value: float) -> str:
         return str(value)
     if value == 0:
         return "0"
+    if abs(value) < FROM_GROUPED:
+        value = float(f"{value:.4g}")
     size = floor(log10(abs(value)))
     if size < -4:
         return f"{value:.2e}"
