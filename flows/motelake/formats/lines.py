@@ -52,7 +52,8 @@ def read_lines(delivered: Delivered, bytes_per_line: int) -> Iterator[Lines]:
         tail = data[cut : cut + bytes_per_line + 1]
     if delivered.is_damaged:
         yield Lines(
-            LINE_SCHEMA.empty_table().to_batches()[0], (LineReject(next_number, LineReason.TRUNCATED),)
+            pa.RecordBatch.from_pylist([], schema=LINE_SCHEMA),
+            (LineReject(next_number, LineReason.TRUNCATED),),
         )
     elif tail:
         yield _split(tail + b"\n", np.array([len(tail)]), next_number, bytes_per_line)
