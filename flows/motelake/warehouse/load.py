@@ -10,7 +10,7 @@ from motelake.core.campaign import Campaign, campaign_parts
 from motelake.core.manifests import Manifest, StagedObject
 from motelake.warehouse.derive import derive
 from motelake.warehouse.hearings import add_hearings, motes_of, remove_hearings, shape_hearings
-from motelake.warehouse.record import forget_objects, read_objects, record_manifest, settle_record
+from motelake.warehouse.record import forget_objects, read_objects, record_manifest, recorded, settle_record
 from motelake.warehouse.register import write_register
 from motelake.warehouse.statements import execute
 from motelake.warehouse.store import read_state, write_state
@@ -90,6 +90,10 @@ def _load(
     moved = 0
     for delivery in deliveries:
         batch = delivery.manifest.number
+        if delivery.objects and all(
+            known.get(judged.staged.name) == recorded(batch, judged) for judged in delivery.objects
+        ):
+            continue
         leaving = [
             judged.staged.name
             for judged in delivery.objects

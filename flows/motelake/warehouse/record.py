@@ -28,12 +28,13 @@ class Recorded(NamedTuple):
     batch: int
     state: str
     sha256: str
+    verdict: str | None
 
 
 def read_objects(engine: duckdb.DuckDBPyConnection) -> dict[str, Recorded]:
     """Every raw object on record, by name."""
-    rows = engine.execute("select object, batch, state, sha256 from raw_object").fetchall()
-    return {name: Recorded(batch, state, sha256) for name, batch, state, sha256 in rows}
+    rows = engine.execute("select object, batch, state, sha256, verdict from raw_object").fetchall()
+    return {name: Recorded(*known) for name, *known in rows}
 
 
 def forget_objects(engine: duckdb.DuckDBPyConnection, objects: Sequence[str]) -> None:
@@ -72,7 +73,12 @@ def record_manifest(
             "where object in (select unnest($objects))",
             {"objects": [judged.staged.name for judged in objects]},
         )
-    return {judged.staged.name: Recorded(number, judged.state, judged.staged.sha256) for judged in objects}
+    return {judged.staged.name: recorded(number, judged) for judged in objects}
+
+
+def recorded(batch: int, judged: "Judged") -> Recorded:
+    """What the record of a judged raw object says once it is written."""
+    return Recorded(batch, judged.state, judged.staged.sha256, judged.verdict)
 
 
 def _row(number: int, judged: "Judged") -> dict[str, object]:
