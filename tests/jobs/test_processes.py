@@ -1,0 +1,153 @@
+"""`motelake run` as a process: with Prefect inside it, and against a Prefect server."""
+
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.request import Request, urlopen
+
+import duckdb
+import pytest
+
+from motelake.jobs.quiet import SWITCHES
+
+if TYPE_CHECKING:
+    from tests.jobs.conftest import Place
+
+RUN = (sys.executable, "-c", "from motelake.cli import main; main()", "run")
+# What Prefect's log lines hold.
+NOISE = (" | ", "Flow run", "Task run", "INFO", "WARNING", "ERROR")
+# Told to every Python process below: whoever is asked for outside of this machine is written down.
+WATCH = """\
+import os, sys
+def note(event, arguments):
+    if event in ("socket.connect", "socket.getaddrinfo"):
+        host = arguments[1][0] if event == "socket.connect" else arguments[0]
+        if isinstance(arguments[1], tuple) or event == "socket.getaddrinfo":
+            if str(host) not in ("127.0.0.1", "::1", "localhost", "0.0.0.0", "None", "b'localhost'"):
+                with open(os.environ["ASKED_FOR"], "a") as file:
+                    file.write(f"{event} {host}\\n")
+sys.addaudithook(note)
+"""
+
+
+def environment(home: Path, **more: str) -> dict[str, str]:
+    """The environment of a person who never used Prefect and set nothing about it."""
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("PREFECT", "MOTELAKE", "DO_NOT_TRACK")) and name != "CI"
+    }
+    return kept | {"HOME": str(home), "PREFECT_HOME": str(home / "prefect")} | more
+
+
+def test_a_person_sees_only_our_words_and_nobody_outside_is_asked(place: "Place", tmp_path: Path) -> None:
+    asked_for = tmp_path / "asked_for"
+    (tmp_path / "watch").mkdir()
+    (tmp_path / "watch" / "sitecustomize.py").write_text(WATCH)
+    done = subprocess.run(
+        (*RUN, place.lake),
+        env=environment(tmp_path, PYTHONPATH=str(tmp_path / "watch"), ASKED_FOR=str(asked_for)),
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=180,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[:2] == [
+        "Staged 1 raw object in 1 batch: 3 lines read, 2 taken, 1 rejected.",
+        "  rejected because: no_mote 1",
+    ]
+    assert done.stderr.splitlines()[0] == f"Small fair: {place.lake}"
+    assert not any(noise in done.stderr for noise in NOISE), done.stderr
+    assert not asked_for.exists(), asked_for.read_text()
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[str]:
+    """The address of a Prefect server that was started for one test."""
+    with closing(socket.socket()) as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = str(probe.getsockname()[1])
+    command = (sys.executable, "-m", "prefect", "server", "start", "--host", "127.0.0.1", "--port", port)
+    with (tmp_path / "server.log").open("wb") as log:
+        process = subprocess.Popen(
+            command, env=environment(tmp_path, **SWITCHES), stdout=log, stderr=log, start_new_session=True
+        )
+    try:
+        url = f"http://127.0.0.1:{port}/api"
+        deadline = time.monotonic() + 120
+        while not _answers(f"{url}/health"):
+            assert process.poll() is None, (tmp_path / "server.log").read_text()
+            assert time.monotonic() < deadline, "the Prefect server did not start in two minutes"
+            time.sleep(0.2)
+        yield url
+    finally:
+        process.terminate()
+        process.wait(timeout=30)
+
+
+def _answers(url: str) -> bool:
+    try:
+        with urlopen(url, timeout=5) as reply:
+            return bool(reply.status == 200)
+    except OSError:
+        return False
+
+
+def _post(url: str) -> list[dict[str, object]]:
+    request = Request(url, data=b"{}", headers={"content-type": "application/json"})
+    with urlopen(request, timeout=30) as reply:
+        told: list[dict[str, object]] = json.load(reply)
+    return told
+
+
+def test_a_configured_server_is_told_of_the_run_its_tasks_and_its_faults(
+    place: "Place", server: str, tmp_path: Path
+) -> None:
+    def run() -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            (*RUN, place.lake),
+            env=environment(tmp_path, PREFECT_API_URL=server),
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+
+    done = run()
+    assert done.returncode == 0, done.stderr
+    assert [flow_run["state_type"] for flow_run in _post(f"{server}/flow_runs/filter")] == ["COMPLETED"]
+    assert not any(noise in done.stderr for noise in NOISE), done.stderr
+
+    with closing(duckdb.connect(place.warehouse)):
+        locked = run()
+    assert locked.returncode == 3
+    assert locked.stderr.splitlines()[-1].startswith("motelake: Another process is at work in ")
+    assert "Traceback" not in locked.stderr
+    states = {flow_run["state_type"] for flow_run in _post(f"{server}/flow_runs/filter")}
+    assert states == {"COMPLETED", "FAILED"}
+    tasks = {str(task_run["name"]).split("-")[0] for task_run in _post(f"{server}/task_runs/filter")}
+    assert tasks == {"stage", "check", "load", "publish"}
+
+
+def test_a_server_that_does_not_answer_is_a_fault_of_the_surroundings(place: "Place", tmp_path: Path) -> None:
+    done = subprocess.run(
+        (*RUN, place.lake),
+        env=environment(tmp_path, PREFECT_API_URL="http://127.0.0.1:9/api"),
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert done.returncode == 3
+    assert done.stderr.splitlines()[-1].startswith(
+        "motelake: The Prefect server at http://127.0.0.1:9/api does"
+    )
+    assert "Traceback" not in done.stderr
