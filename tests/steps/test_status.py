@@ -80,7 +80,8 @@ def test_a_writer_at_work_is_never_met(fair: "Fair", is_published: bool) -> None
         stage(fair.lake, fair.campaign, fair.config, quiet)
         check(fair.lake, fair.campaign, fair.config, quiet)
         load(fair.lake, fair.campaign, fair.config, quiet)
-    holding = f"import duckdb; held = duckdb.connect({str(fair.config.warehouse)!r}); print('held', flush=True); input()"
+    file = str(fair.config.warehouse)
+    holding = f"import duckdb; held = duckdb.connect({file!r}); print('held', flush=True); input()"
     with subprocess.Popen(
         [sys.executable, "-c", holding], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as holder:
