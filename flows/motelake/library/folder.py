@@ -39,8 +39,12 @@ class Library:
         return [entry for entry in self.entries.values() if entry.kind == "table"]
 
     def questions(self) -> list[Entry]:
-        """What can be shown: views and macros."""
-        return [entry for entry in self.entries.values() if entry.kind in ("view", "macro")]
+        """What can be shown: views, and macros that take no lists (those are building blocks)."""
+        return [
+            entry
+            for entry in self.entries.values()
+            if entry.kind in ("view", "macro") and not any("[]" in p.type for p in entry.parameters)
+        ]
 
 
 def library_folder() -> Path:

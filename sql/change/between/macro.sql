@@ -1,0 +1,84 @@
+with "end" as (
+    select max(z.minute_at) + interval 1 minute as end_at from zone_minute z
+),
+"window" as (
+    select
+        coalesce(cast(from_b as timestamptz), e.end_at - interval 1 hour) as b_from_at,
+        coalesce(cast(to_b as timestamptz), e.end_at) as b_to_at,
+        coalesce(cast(from_a as timestamptz), cast(from_b as timestamptz) - interval 1 hour, e.end_at - interval 2 hour)
+            as a_from_at,
+        coalesce(cast(to_a as timestamptz), cast(from_b as timestamptz), e.end_at - interval 1 hour) as a_to_at
+    from "end" e
+),
+inside as (
+    select d.zone, d.level, d.measure, d.minute_at, d.motes, d.value, w.b_from_at, w.b_to_at, w.a_from_at, w.a_to_at
+    from series.zone_departure d
+    join "window" w
+        on (d.minute_at >= w.a_from_at and d.minute_at < w.a_to_at)
+        or (d.minute_at >= w.b_from_at and d.minute_at < w.b_to_at)
+    where measure is null or d.measure = measure
+),
+part as (
+    select i.zone, i.level, i.measure, i.minute_at, i.motes, i.value, unnest([
+        case when i.minute_at >= i.a_from_at and i.minute_at < i.a_to_at then 'a' end,
+        case when i.minute_at >= i.b_from_at and i.minute_at < i.b_to_at then 'b' end
+    ]) as part
+    from inside i
+),
+centred as (
+    select
+        p.zone, p.level, p.measure, p.part, p.motes, p.value, p.minute_at,
+        p.value - avg(p.value) over (partition by p.zone, p.measure, p.part) as rest
+    from part p
+    where p.part is not null
+),
+memory as (
+    select s.zone, s.measure, greatest(0, least(0.98, statistics.correlation(s.rest, s.rest_before))) as r1
+    from (
+        select
+            c.zone, c.measure, c.rest,
+            case when lag(c.minute_at) over w = c.minute_at - interval 1 minute then lag(c.rest) over w end as rest_before
+        from centred c
+        window w as (partition by c.zone, c.measure, c.part order by c.minute_at)
+    ) s
+    where s.rest_before is not null
+    group by s.zone, s.measure
+),
+summed as (
+    select
+        c.zone, any_value(c.level) as level, c.measure,
+        avg(c.value) filter (c.part = 'a') as mean_a, avg(c.value) filter (c.part = 'b') as mean_b,
+        var_samp(c.value) filter (c.part = 'a') as var_a, var_samp(c.value) filter (c.part = 'b') as var_b,
+        count(*) filter (c.part = 'a') as n_a, count(*) filter (c.part = 'b') as n_b
+    from centred c
+    group by c.zone, c.measure
+),
+weighed as (
+    select
+        s.*,
+        s.n_a * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as effective_a,
+        s.n_b * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as effective_b
+    from summed s
+    left join memory m on m.zone = s.zone and m.measure = s.measure
+    where s.n_a > 1 and s.n_b > 1
+),
+judged as (
+    select
+        w.*, w.mean_b - w.mean_a as change, sqrt(w.var_a / w.effective_a + w.var_b / w.effective_b) as error,
+        w.effective_a + w.effective_b - 2 as df
+    from weighed w
+)
+select
+    j.zone, j.level, j.measure,
+    j.mean_a + u.value as before,
+    j.mean_b + u.value as after,
+    j.change,
+    j.change - j.error * statistics.t_quantile(j.df) as low,
+    j.change + j.error * statistics.t_quantile(j.df) as high,
+    j.change / nullif(j.error, 0) as score,
+    statistics.t_two_sided_p(j.change / nullif(j.error, 0), j.df) as p,
+    j.n_a, j.n_b,
+    j.effective_a + j.effective_b as n_effective
+from judged j
+left join series.usual_level_of u on u.zone = j.zone and u.measure = j.measure
+order by abs(score) desc nulls last, j.zone, j.measure
