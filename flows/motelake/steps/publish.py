@@ -5,7 +5,7 @@ publisher dies, what it did not get to is done by the next one.
 """
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -48,6 +48,7 @@ class PublishReport:
     files_removed: int
     answers_made: tuple[str, ...]
     answers_failed: tuple[str, ...]
+    page_made: bool = False
 
     @property
     def needs_attention(self) -> bool:
@@ -67,16 +68,22 @@ def publish(
     refresh: Collection[str] = ("run",),
     now: datetime | None = None,
 ) -> PublishReport:
-    """Publishes what the warehouse of this configuration holds; see publish_warehouse.
+    """Publishes what the warehouse of this configuration holds, then the page; see publish_warehouse.
 
     Raises LockedError where another process is at work in the warehouse.
     """
+    from motelake.steps.page import refresh_page
     from motelake.warehouse.store import open_warehouse
 
+    now = now or datetime.now(UTC)
+    library = read_library()
     with told_surroundings("Publishing"), open_warehouse(config) as engine:
-        return publish_warehouse(
-            lake, engine, read_library(), say, refresh=refresh, now=now, work_folder=config.work_folder
+        report = publish_warehouse(
+            lake, engine, library, say, refresh=refresh, now=now, work_folder=config.work_folder
         )
+    # The page reads the snapshot, so the warehouse is free for others while it is made.
+    page_made = refresh_page(lake, config, library, report.snapshot, say, is_asked="hour" in refresh, now=now)
+    return replace(report, page_made=page_made)
 
 
 def publish_warehouse(

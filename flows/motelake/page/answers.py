@@ -1,0 +1,30 @@
+"""What the page asks, and what it was answered."""
+
+import shlex
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The rows that a question of the library gave, and what is said about it."""
+
+    view: str
+    rows: Sequence[Row]
+    given: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    question: str = ""
+    misleads: str = ""
+
+    @property
+    def call(self) -> str:
+        """The command that gives the same rows."""
+        parts = [self.view, *(f"{name}={value}" for name, value in self.given.items())]
+        return "motelake show LAKE " + " ".join(shlex.quote(part) for part in parts)
+
+
+# Asks a question with parameters as text; None where the library has no such question or cannot answer it.
+Ask = Callable[[str, Mapping[str, str]], Answer | None]

@@ -1,0 +1,86 @@
+"""Sections and figures: what the page is made of before it is HTML."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from motelake.page.answers import Answer, Row
+from motelake.page.drawing import NARROW, WIDE, Frame, to_svg
+from motelake.page.scene import Scene
+
+if TYPE_CHECKING:
+
+    from motelake.page.drawing import Picture
+
+Draw = Callable[[Answer, Scene, Frame], "Picture | None"]
+
+MOST_TABLE_ROWS = 60
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One picture with all that stands beside it.
+
+    name is what it is called among those to choose from; says tells in words what there is to see; pictures are
+    the drawings for wide and narrow screens, both empty where there is nothing to draw; rows are those of the
+    table, in columns.
+    """
+
+    name: str
+    says: str
+    answer: Answer
+    pictures: tuple[str, str] = ("", "")
+    reading: str = ""
+    columns: Sequence[str] = ()
+    rows: Sequence[Row] | None = None
+
+    @property
+    def table(self) -> tuple[Sequence[str], Sequence[Row], int]:
+        """The columns and rows of the table, and how many rows there are in all."""
+        rows = self.answer.rows if self.rows is None else self.rows
+        columns = self.columns or (list(rows[0]) if rows else [])
+        return columns, rows[:MOST_TABLE_ROWS], len(rows)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A question, its answer in a sentence, what to add, and the pictures it rests on."""
+
+    key: str
+    question: str
+    answer: str
+    more: Sequence[str] = ()
+    figures: Sequence[Figure] = ()
+    choose: str = ""
+    points: Sequence["Point"] = ()
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Point:
+    """A line of a list: a few words in front, a sentence, and the call it rests on."""
+
+    head: str
+    text: str
+    call: str = ""
+    way: str = ""
+
+
+@dataclass(frozen=True)
+class Story:
+    """The page: its title, its first sentences, and its sections in order."""
+
+    title: str
+    when: str
+    opening: Sequence[str]
+    sections: Sequence[Section]
+    facts: Mapping[str, str] = field(default_factory=dict)
+
+
+def drawn(draw: Draw, answer: Answer, scene: Scene) -> tuple[str, str]:
+    """A picture for wide screens and for narrow ones; both empty where there is nothing to draw."""
+    pictures = []
+    for frame in (WIDE, NARROW):
+        chart = draw(answer, scene, frame)
+        pictures.append(to_svg(chart, frame) if chart is not None else "")
+    return pictures[0], pictures[1]

@@ -1,0 +1,177 @@
+"""The story as HTML: every text escaped, every picture with its words, its call and its table."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from html import escape
+from importlib.resources import files
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from motelake.page import words
+from motelake.page.drawing import within_page
+from motelake.page.figures import Figure, Point, Section, Story
+from motelake.page.palette import DARK, LIGHT, declarations
+
+
+def page_html(story: Story, zone: ZoneInfo) -> str:
+    """The whole page as one file: style and script inside, nothing to fetch."""
+    sections = "\n".join(
+        _section(number, section, zone) for number, section in enumerate(story.sections, start=1)
+    )
+    opening = "\n".join(f"<p>{escape(text)}</p>" for text in story.opening)
+    links = "".join(
+        f'<li><a href="#{section.key}">{escape(section.question)}</a></li>' for section in story.sections
+    )
+    contents = f'<nav aria-label="Questions on this page"><ol>{links}</ol></nav>' if links else ""
+    facts = "".join(f"<dt>{escape(key)}</dt><dd>{escape(text)}</dd>" for key, text in story.facts.items())
+    body = f"""<a class="skip" href="#story">To the answers</a>
+<header><p class="when">{escape(story.when)}</p><h1>{escape(story.title)}</h1>
+<div class="opening">{opening}</div>{contents}</header>
+<main id="story">
+{sections}
+</main>
+<footer><h2>About this page</h2><dl>{facts}</dl></footer>"""
+    return shell(story.title, body, style("page.css"), script("page.js"))
+
+
+def shell(title: str, body: str, css: str, javascript: str) -> str:
+    """A page around a body."""
+    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">
+<link rel="icon" href="data:,">
+<title>{escape(title)}</title>
+<style>
+{css}
+</style>
+</head>
+<body>
+{body}
+<script>
+{javascript}
+</script>
+</body>
+</html>
+"""
+
+
+def style(name: str) -> str:
+    """A style sheet of the page, with the palette before it."""
+    palettes = (
+        f":root{{{declarations(LIGHT)}}}\n"
+        f"@media (prefers-color-scheme: dark) and (not print){{:root{{{declarations(DARK)}}}}}\n"
+    )
+    return palettes + script(name)
+
+
+def script(name: str) -> str:
+    """A file that belongs to the page."""
+    return (files("motelake.page") / name).read_text(encoding="utf-8")
+
+
+def _section(number: int, section: Section, zone: ZoneInfo) -> str:
+    more = "".join(f"<p>{escape(text)}</p>" for text in section.more)
+    points = _points(section.points) if section.points else ""
+    choose = _choice(section) if len(section.figures) > 1 else ""
+    figures = "".join(
+        _figure(f"{section.key}-{place}", figure, zone) for place, figure in enumerate(section.figures)
+    )
+    caution = f'<p class="caution">{escape(section.caution)}</p>' if section.caution else ""
+    return f"""<section id="{section.key}" aria-labelledby="{section.key}-title">
+<p class="question"><span class="stop" aria-hidden="true">{number}</span>{escape(section.question)}</p>
+<h2 id="{section.key}-title">{escape(section.answer)}</h2>
+{more}{points}{choose}<div class="figures">{figures}</div>{caution}
+</section>"""
+
+
+def _points(points: Iterable[Point]) -> str:
+    items = []
+    for point in points:
+        call = f'<code class="call">{escape(point.call)}</code>' if point.call else ""
+        way = f' class="{point.way}"' if point.way else ""
+        items.append(
+            f"<li{way}><strong>{escape(point.head)}</strong> <span>{escape(point.text)}</span>{call}</li>"
+        )
+    return f'<ol class="points">{"".join(items)}</ol>'
+
+
+def _choice(section: Section) -> str:
+    options = "".join(
+        f'<option value="{section.key}-{place}">{escape(figure.name)}</option>'
+        for place, figure in enumerate(section.figures)
+    )
+    return (
+        f'<p class="choice" hidden><label for="{section.key}-choice">{escape(section.choose)}</label> '
+        f'<select id="{section.key}-choice" data-of="{section.key}">{options}</select></p>'
+    )
+
+
+def _figure(key: str, figure: Figure, zone: ZoneInfo) -> str:
+    wide, narrow = figure.pictures
+    drawing = ""
+    if wide:
+        drawing = (
+            f'<div class="drawing" role="img" aria-labelledby="{key}-says">'
+            f'<div class="wide">{within_page(wide, f"{key}-w")}</div>'
+            f'<div class="narrow">{within_page(narrow, f"{key}-n")}</div></div>'
+        )
+    reading = f" {escape(figure.reading)}" if figure.reading else ""
+    misleads = (
+        f'<p class="misleads"><strong>How it can mislead.</strong> {escape(figure.answer.misleads)}</p>'
+        if figure.answer.misleads
+        else ""
+    )
+    return f"""<figure id="{key}"><figcaption><strong id="{key}-says">{escape(figure.says)}</strong>{reading}</figcaption>
+{drawing}
+<div class="under"><p class="rests">These rows: <code>{escape(figure.answer.call)}</code></p>
+{_table(key, figure, zone)}{misleads}</div></figure>"""
+
+
+def _table(key: str, figure: Figure, zone: ZoneInfo) -> str:
+    columns, rows, total = figure.table
+    if not rows:
+        return "<p>There are no rows.</p>"
+    count = f"{total:,} rows" if total == len(rows) else f"the first {len(rows)} of {total:,} rows"
+    head = "".join(
+        f'<th scope="col">{escape(column)}{_unit(figure.answer.units.get(column))}</th>' for column in columns
+    )
+    lines = "".join(
+        "<tr>"
+        + "".join(f"<td{_side(row[column])}>{escape(cell(row[column], zone))}</td>" for column in columns)
+        + "</tr>"
+        for row in rows
+    )
+    return (
+        f"<details><summary>As a table ({count if total > 1 else 'one row'})</summary>"
+        f'<div class="scroll" tabindex="0" role="region" aria-label="Table: {escape(figure.says)}">'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{lines}</tbody></table></div></details>"
+    )
+
+
+def _unit(unit: str | None) -> str:
+    return f" <small>{escape(unit)}</small>" if unit and unit not in ("UTC", "the measure's", "/") else ""
+
+
+def _side(value: Any) -> str:
+    return ' class="number"' if isinstance(value, int | float) and not isinstance(value, bool) else ""
+
+
+def cell(value: Any, zone: ZoneInfo) -> str:
+    """A value of an answer as a cell of a table."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case float():
+            return words.number(value, 4)
+        case int():
+            return f"{value:,}"
+        case datetime():
+            return f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
+    return words.name(str(value), 120)

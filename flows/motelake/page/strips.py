@@ -1,0 +1,196 @@
+"""What was louder, warmer or stuffier than its own quiet hours: a strip of time for each zone."""
+
+from datetime import timedelta
+from math import floor, log10
+from typing import TYPE_CHECKING, Any
+
+from motelake.page import words
+from motelake.page.answers import Answer, Ask, Row
+from motelake.page.crowd import under_programme
+from motelake.page.drawing import Frame
+from motelake.page.figures import Figure, Section, drawn
+from motelake.page.marks import along_clock, data
+from motelake.page.scene import Scene
+
+if TYPE_CHECKING:
+
+    from motelake.page.drawing import Picture
+
+# From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
+UNUSUAL = 3.5
+STEPS = 5
+_COLOURS = (
+    *(f"fall_{step}" for step in range(STEPS, 0, -1)),
+    "quiet",
+    *(f"rise_{step}" for step in range(1, STEPS + 1)),
+)
+
+
+def is_sure(row: Row) -> bool:
+    """True where a change is unusual and its interval leaves out nought."""
+    low, high, score = row["low"], row["high"], row["score"]
+    if low is None or high is None or score is None:
+        return False
+    return bool(abs(score) > UNUSUAL and (low > 0 or high < 0))
+
+
+def class_width(rows: list[Row]) -> float:
+    """A round width of a colour's step, so that five steps reach the largest sure changes."""
+    sizes = sorted(abs(row["change"]) for row in rows if is_sure(row))
+    if not sizes:
+        return 1.0
+    raw = sizes[int(0.98 * (len(sizes) - 1))] / (STEPS - 0.5) or 1.0
+    power = 10.0 ** floor(log10(raw))
+    return next(step * power for step in (1, 2, 2.5, 5, 10) if step * power >= raw)
+
+
+def step_of(row: Row, width: float) -> int:
+    """The colour's step of a change, -5 to 5; nought where it is not sure."""
+    if not is_sure(row):
+        return 0
+    size = min(STEPS - 1, int(abs(row["change"]) / width)) + 1
+    return size if row["change"] > 0 else -size
+
+
+def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+    """A row for each zone, highest storey first; colour is the change against the zone's quiet hours."""
+    import altair as alt
+
+    rows = [row for row in answer.rows if row["change"] is not None]
+    measures = {row["measure"] for row in rows}
+    if len(measures) != 1:
+        return None
+    measure = measures.pop()
+    seen = {row["zone"] for row in rows}
+    zones = [zone for zone in scene.zones_downwards() if zone in seen]
+    width = class_width(rows)
+    minutes = int(answer.given.get("every_min", "60"))
+    cells = _runs(rows, zones, width, timedelta(minutes=minutes), scene)
+    narrow = frame.is_narrow
+    lane = 34 if narrow else frame.row_px * 0.8
+    labels = _labels(width, scene.unit(measure))
+    present = sorted({cell["step"] for cell in cells} | {0})
+    colour = alt.Color(
+        "label:N",
+        scale=alt.Scale(
+            domain=[labels[step + STEPS] for step in present],
+            range=[frame.palette.named()[_COLOURS[step + STEPS]] for step in present],
+        ),
+        legend=alt.Legend(
+            orient="top", title=None, direction="horizontal", columns=1 if narrow else 4, symbolType="square",
+            symbolSize=160, symbolStrokeWidth=0, offset=10,
+        ),
+    )  # fmt: skip
+    for cell in cells:
+        cell["label"] = labels[cell.pop("step") + STEPS]
+    y = alt.Y("lane:Q", scale=alt.Scale(domain=[-0.5, len(zones) - 0.5], reverse=True), axis=None)
+    strips = (
+        alt.Chart(data(cells))
+        .mark_rect(height=lane * (0.42 if narrow else 0.82), yOffset=7 if narrow else 0)
+        .encode(x=along_clock("from", scene), x2="to:Q", y=y, color=colour)
+    )
+    names = [
+        {
+            "lane": number,
+            "name": frame.fitted(scene.place(zone), frame.plot_px if narrow else frame.margin_px - 14),
+        }
+        for number, zone in enumerate(zones)
+    ]
+    titles = (
+        alt.Chart(data(names))
+        .mark_text(
+            align="left" if narrow else "right",
+            dx=0 if narrow else -10,
+            dy=-9 if narrow else 0,
+            color=frame.palette.ink,
+        )
+        .encode(x=alt.value(0), y=y, text="name:N")
+    )
+    chart = alt.layer(strips, titles).properties(width=frame.plot_px, height=lane * len(zones))
+    return under_programme(chart, scene, frame)
+
+
+def _runs(
+    rows: list[Row], zones: list[str], width: float, length: timedelta, scene: Scene
+) -> list[dict[str, Any]]:
+    # Neighbouring spans of one colour are one rectangle: the page stays small and the strips have no seams.
+    runs: list[dict[str, Any]] = []
+    for row in sorted(rows, key=lambda row: (row["zone"], row["at"])):
+        if row["zone"] not in zones:
+            continue
+        lane, step = zones.index(row["zone"]), step_of(row, width)
+        start = scene.hours(row["at"])
+        end = min(scene.hours(row["at"] + length), scene.hours(scene.shown_to))
+        last = runs[-1] if runs else None
+        if last and (last["lane"], last["step"]) == (lane, step) and abs(last["to"] - start) < 1e-6:
+            last["to"] = end
+        elif end > start >= 0:
+            runs.append({"lane": lane, "step": step, "from": start, "to": end})
+    return runs
+
+
+def _labels(width: float, unit: str | None) -> list[str]:
+    shown = f" {words.unit(unit)}" if words.unit(unit) else ""
+    bounds = [words.number(step * width, 3) for step in range(STEPS + 1)]
+    sizes = [f"{bounds[step]} to {bounds[step + 1]}" for step in range(STEPS - 1)] + [
+        f"over {bounds[STEPS - 1]}"
+    ]
+    sizes[0] = f"up to {bounds[1]}"
+    lower = [f"{size}{shown} lower" for size in reversed(sizes)]
+    return [*lower, "not sure, or none", *(f"{size}{shown} higher" for size in sizes)]
+
+
+def tell_strips(ask: Ask, scene: Scene) -> Section:
+    """The section on what stood above or below its own quiet hours, with a choice of measure."""
+    question = "What was loud, warm or stuffy against its own quiet hours?"
+    hours = scene.hours(scene.shown_to)
+    every_min = "60" if hours <= 96 else "120" if hours <= 240 else "360"
+    figures = []
+    heads: list[tuple[float, str]] = []
+    for measure in scene.measures:
+        answer = ask("change.since_baseline", {"measure": measure, "every_min": every_min})
+        if answer is None or not answer.rows:
+            continue
+        sure = [row for row in answer.rows if is_sure(row)]
+        title = scene.measure_title(measure)
+        figures.append(
+            Figure(
+                title,
+                f"{title}: {_summary(sure, scene, measure)}",
+                answer,
+                drawn(draw_strips, answer, scene),
+                reading="One strip for each zone, highest storey first. Colour is the zone's change against its own "
+                "quiet hours; pale where it is not sure, blank where nothing was heard.",
+                columns=("zone", "at", "change", "low", "high", "score", "n"),
+            )
+        )
+        heads.append((len(sure) / len(answer.rows), title))
+    if not figures:
+        return Section("strips", question, "There are no quiet hours to compare with.")
+    order = sorted(range(len(figures)), key=lambda place: -heads[place][0])
+    most, least = heads[order[0]], heads[order[-1]]
+    told = f"{most[1]} left its quiet hours most: in {words.share(most[0])} of all hours and zones."
+    if len(order) > 1:
+        told += f" {least[1]} did least: {words.share(least[0])}."
+    return Section(
+        "strips",
+        question,
+        told,
+        figures=[figures[place] for place in order],
+        choose="Show the measure",
+        caution=CAUTION,
+    )
+
+
+def _summary(sure: list[Row], scene: Scene, measure: str) -> str:
+    if not sure:
+        return "no hour of any zone is surely away from its quiet hours."
+    top = max(sure, key=lambda row: abs(row["change"]))
+    size = words.with_unit(words.signed(top["change"]), scene.unit(measure))
+    return f"furthest away at {scene.place(top['zone'])}, {size}, {words.moment(top['at'], scene.time_zone)}."
+
+
+CAUTION = (
+    "These are changes of uncalibrated motes against themselves, not sound levels or air quality in the sense of any "
+    "standard. They are not for safety or compliance: local codes and licensed practice decide."
+)

@@ -1,0 +1,118 @@
+"""Numbers, times and names as the page writes them."""
+
+import unicodedata
+from datetime import datetime
+from math import floor, isfinite, log10
+from zoneinfo import ZoneInfo
+
+# SenML's codes as people write them; a unit that is not here stands as it is.
+UNITS = {
+    "Cel": "°C", "%RH": "%", "count": "per minute", "/": "", "lx": "lx", "m3/m3": "m³/m³", "Pa": "Pa",
+    "m/s2": "m/s²", "ug/m3": "µg/m³", "W/m2": "W/m²",
+}  # fmt: skip
+
+_ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
+_NAME_LENGTH = 60
+
+
+def number(value: float | None, digits: int = 2) -> str:
+    """A number to so many significant digits, with a true minus sign; digits before the point are kept."""
+    if value is None or not isfinite(value):
+        return "unknown"
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - floor(log10(abs(value))))
+    text = f"{abs(value):,.{min(decimals, 6)}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"−{text}" if value < 0 and text != "0" else text
+
+
+def signed(value: float | None, digits: int = 2) -> str:
+    """A difference, with its sign."""
+    text = number(value, digits)
+    return f"+{text}" if value is not None and value > 0 else text
+
+
+def unit(code: str | None) -> str:
+    """A unit as people write it."""
+    return UNITS.get(code or "", code or "")
+
+
+def with_unit(text: str, code: str | None) -> str:
+    """A number and its unit, kept on one line."""
+    shown = unit(code)
+    return f"{text}\u00a0{shown}".replace(" ", "\u00a0") if shown else text
+
+
+def share(value: float | None) -> str:
+    """A share as per cent."""
+    if value is None:
+        return "unknown"
+    if 0.995 <= value < 1:
+        return "over 99 %"
+    return f"{value * 100:.0f}\u00a0%"
+
+
+def p_value(value: float | None) -> str:
+    """A probability as it is told in a sentence."""
+    if value is None:
+        return "p unknown"
+    return "p < 0.001" if value < 0.001 else f"p = {number(value, 2)}"
+
+
+def clock(at: datetime, zone: ZoneInfo) -> str:
+    """Hours and minutes on the campaign's clocks."""
+    return f"{at.astimezone(zone):%H:%M}"
+
+
+def day(at: datetime, zone: ZoneInfo) -> str:
+    """The campaign's day, short."""
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b}"
+
+
+def moment(at: datetime, zone: ZoneInfo) -> str:
+    """Day and time on the campaign's clocks."""
+    return f"{day(at, zone)}, {clock(at, zone)}"
+
+
+def span(start: datetime, end: datetime, zone: ZoneInfo) -> str:
+    """A stretch of days in words."""
+    first, last = start.astimezone(zone), end.astimezone(zone)
+    if first.date() == last.date():
+        return f"{first.day} {first:%B %Y}"
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {last.day} {last:%B %Y}"
+    return f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """A count and its noun."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def listed(words: list[str]) -> str:
+    """Words as an enumeration."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def name(text: str | None, length: int = _NAME_LENGTH) -> str:
+    """A name from the register or the programme, made harmless beside other text.
+
+    Control characters become spaces, a long name is cut, and one that changes the direction of writing is kept
+    from turning its neighbours round.
+    """
+    shown = "".join(" " if unicodedata.category(sign) == "Cc" else sign for sign in text or "")
+    shown = " ".join(shown.split())
+    if len(shown) > length:
+        shown = shown[: length - 1].rstrip() + "…"
+    turns = any(
+        unicodedata.category(sign) == "Cf" or unicodedata.bidirectional(sign) in ("R", "AL") for sign in shown
+    )
+    return f"{_ISOLATE}{shown}{_END_OF_ISOLATE}" if turns else shown
+
+
+def capital(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
