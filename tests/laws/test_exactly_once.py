@@ -1,0 +1,190 @@
+"""A run killed anywhere (kill -9) is made good by the next one, and readers meet whole snapshots only.
+
+The lake has been run and published once. Then come more bursts and a corrected register, and the run that
+takes them in is killed: before and after everything it writes to the lake, at each commit of the warehouse,
+at statements within its transactions and at any instant.
+"""
+
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from queue import Queue
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from motelake.config import Config
+from motelake.lake.store import Lake
+from motelake.steps.fingerprint import fingerprint_warehouse
+from motelake.steps.read import open_snapshot
+from motelake.warehouse.fingerprint import fingerprint
+
+if TYPE_CHECKING:
+    from tests.laws.conftest import Site
+
+    SiteOf = Callable[[Path], Site]
+
+WORKERS = 2
+# How many runs are killed: some 60, or as many as a longer run is told to.
+KILLS = int(os.environ.get("MOTELAKE_KILLS", "64"))
+LATER = "2031-05-10T00:20:00Z"
+
+
+class Mortals:
+    """Servers that run motelake and kill it when told to; each takes one run at a time."""
+
+    def __init__(self) -> None:
+        command = [sys.executable, str(Path(__file__).with_name("mortal.py"))]
+        self._all = [
+            subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+            for _ in range(WORKERS)
+        ]
+        self._free: Queue[subprocess.Popen[str]] = Queue()
+        for one in self._all:
+            self._free.put(one)
+
+    def run(
+        self,
+        folder: Path,
+        *,
+        die_at: int | None = None,
+        die_after_s: float | None = None,
+        places: Path | None = None,
+    ) -> int:
+        """The exit code of a run on the lake in this folder, -9 where it was killed."""
+        config = asdict(_config(folder)) | {"warehouse": f"{folder}/lake.duckdb", "work_folder": str(folder)}
+        asked = {"config": config, "die_at": die_at, "die_after_s": die_after_s}
+        server = self._free.get()
+        try:
+            assert server.stdin is not None
+            assert server.stdout is not None
+            server.stdin.write(json.dumps(asked | {"places": places and str(places)}) + "\n")
+            server.stdin.flush()
+            return int(json.loads(server.stdout.readline())["code"])
+        finally:
+            self._free.put(server)
+
+    def close(self) -> None:
+        for one in self._all:
+            one.communicate()
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The lake before the run that is killed, and what an undisturbed run makes of it."""
+
+    mortals: Mortals
+    before: Path
+    old_snapshot: dict[str, str]
+    warehouse: dict[str, str]
+    snapshot: dict[str, str]
+    places: list[str]
+    seconds: float
+
+    def survive(self, title: str, **death: Any) -> str | None:
+        """What was wrong after a run died so and another one followed; None where nothing was."""
+        with TemporaryDirectory(dir=self.before.parent) as folder:
+            place = Path(folder) / "here"
+            shutil.copytree(self.before, place)
+            code = self.mortals.run(place, **death)
+            if code not in ((-9,) if "die_at" in death else (-9, 0)):
+                return f"{title}: the run ended with {code}"
+            if _snapshot(place) not in (self.old_snapshot, self.snapshot):
+                return f"{title}: a reader met something half made"
+            if (code := self.mortals.run(place)) != 0:
+                return f"{title}: the next run ended with {code}"
+            if fingerprint_warehouse(_config(place)) != self.warehouse:
+                return f"{title}: the warehouse is not what it would have been"
+            if _snapshot(place) != self.snapshot:
+                return f"{title}: the snapshot is not what it would have been"
+        return None
+
+    def survive_all(self, deaths: dict[str, dict[str, Any]]) -> None:
+        with ThreadPoolExecutor(WORKERS) as workers:
+            faults = list(workers.map(lambda title: self.survive(title, **deaths[title]), deaths))
+        assert [fault for fault in faults if fault] == []
+
+
+@pytest.fixture(scope="module")
+def scene(laws_folder: Path, invent: Callable[[int], list[str]], site_of: "SiteOf") -> Iterator[Scene]:
+    mortals = Mortals()
+    folder = laws_folder / "exactly-once"
+    site = site_of(folder / "before")
+    lines, files = invent(1), dict(site.files)
+    placements = files["register/placements.csv"]
+    site.write_files({"register/placements.csv": placements.replace("2031-05-09T23:40:30Z", LATER)})
+    half = len(lines) // 2
+    site.deliver("one.jsonl", lines[:half])
+    assert mortals.run(site.folder) == 0
+    old_snapshot = _snapshot(site.folder)
+    # The second object repeats some of the first; the third comes before both in time.
+    site.deliver("two.jsonl", lines[half - 200 : half + 600])
+    site.deliver("three.jsonl", [*lines[half + 600 :], "broken", *lines[:50]])
+    site.write_files(files)
+    shutil.copytree(site.folder, folder / "undisturbed")
+    log = folder / "places.json"
+    began = time.monotonic()
+    assert mortals.run(folder / "undisturbed", places=log) == 0
+    seconds = time.monotonic() - began
+    yield Scene(
+        mortals,
+        site.folder,
+        old_snapshot,
+        fingerprint_warehouse(_config(folder / "undisturbed")),
+        _snapshot(folder / "undisturbed"),
+        json.loads(log.read_text()),
+        seconds,
+    )
+    mortals.close()
+
+
+def _points(places: list[str]) -> list[int]:
+    """The places where something is committed; what comes right after one mostly equals what comes before the next."""
+    answers = [number for number, place in enumerate(places) if "put_file published/answers/" in place]
+    return [
+        number
+        for number, place in enumerate(places)
+        if place.startswith(
+            ("before", "after create", "after engine commit", "after write published/current")
+        )
+        # Answers are alike: the first and the last stand for all.
+        and number not in answers[1:-2]
+    ]
+
+
+def test_a_run_killed_at_any_commit_point_is_made_good(scene: Scene) -> None:
+    points = {f"{number} {scene.places[number]}": {"die_at": number} for number in _points(scene.places)}
+    for kind in ("create manifests", "put_file staged", "engine commit", "write published/current.json"):
+        assert any(f"{when} {kind}" in title for title in points for when in ("before", "after")), kind
+    assert len(points) >= 40
+    scene.survive_all(points)
+
+
+def test_a_run_killed_within_a_transaction_or_at_any_instant_is_made_good(scene: Scene) -> None:
+    chance = random.Random(1)
+    kills = max(20, KILLS - len(_points(scene.places)))
+    statements = [number for number, place in enumerate(scene.places) if place == "statement"]
+    chosen = chance.sample(statements, kills // 2)
+    instants = [chance.uniform(0, scene.seconds) for _ in range(kills - len(chosen))]
+    scene.survive_all(
+        {f"statement {number}": {"die_at": number} for number in chosen}
+        | {f"after {instant:.3f} s": {"die_after_s": instant} for instant in instants}
+    )
+
+
+def _config(folder: Path) -> Config:
+    return Config(str(folder / "lake"), folder / "lake.duckdb", "1GB", 1, folder)
+
+
+def _snapshot(folder: Path) -> dict[str, str]:
+    with open_snapshot(Lake.open(str(folder / "lake"))) as reader:
+        return fingerprint(reader)
