@@ -1,21 +1,17 @@
 """What changed most: the largest sure changes, each with place, time, size, certainty and the nearest event."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
-from motelake.page.crowd import under_programme
-from motelake.page.drawing import Frame
+from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Point, Section, drawn
-from motelake.page.marks import along_clock, closed_hours, data
+from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
 from motelake.page.scene import Scene
 from motelake.page.strips import is_sure
-
-if TYPE_CHECKING:
-
-    from motelake.page.drawing import Picture
 
 VIEW = "change.since_baseline"
 _MOST = 8
@@ -55,8 +51,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
     return Section(
         "changes",
         question,
-        f"{scene.measure_title(first['measure'])} at {scene.place(first['zone'])}: {_size(first, scene)} against its "
-        f"quiet hours, {words.moment(first['at'], scene.time_zone)}.",
+        f"{_head(first, scene)}, {words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
         points=[_point(row, scene, minutes, answer) for row in chosen],
         figures=[figure],
     )
@@ -76,62 +71,63 @@ def largest(rows: Sequence[Row], most: int = _MOST) -> list[Row]:
     return chosen
 
 
-def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """A line for each of the largest changes, in the order of the answer, with its stretch of time and its size."""
-    import altair as alt
-
     chosen = largest(answer.rows)
     if not chosen:
         return None
+    names = [
+        f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}" for row in chosen
+    ]
+    frame = frame.with_margin(min(48, max(map(len, names))))
     length = timedelta(minutes=_minutes(answer))
     end = scene.hours(scene.shown_to)
-    narrow = frame.is_narrow
-    rows: list[dict[str, Any]] = []
-    for lane, row in enumerate(chosen):
-        start = scene.hours(row["at"])
-        name = f"{scene.place(row['zone'])}, {scene.measure_title(row['measure']).lower()}"
-        rows.append(
-            {
-                "lane": lane,
-                "from": start,
-                "to": min(end, start + length.total_seconds() / 3600),
-                "way": "rise" if row["change"] > 0 else "fall",
-                "text": _size(row, scene),
-                "name": frame.fitted(name, frame.plot_px if narrow else frame.margin_px * 1.5),
-                "side": "right" if start > 0.8 * end else "left",
-            }
-        )
-    lane_px = 44 if narrow else frame.row_px
-    y = alt.Y("lane:Q", scale=alt.Scale(domain=[-0.5, len(rows) - 0.5], reverse=True), axis=None)
-    colour = alt.Color(
-        "way:N",
-        scale=alt.Scale(domain=["rise", "fall"], range=[frame.palette.rise_4, frame.palette.fall_4]),
-        legend=None,
-    )
-    down = 9 if narrow else 0
-    lines = alt.Chart(data(rows)).mark_rule(color=frame.palette.line, yOffset=down).encode(y=y)
-    bars = (
-        alt.Chart(data(rows))
-        .mark_rect(height=frame.letter_px, cornerRadius=2, yOffset=down)
-        .encode(x=along_clock("from", scene), x2="to:Q", y=y, color=colour)
-    )
-    sizes = [
-        alt.Chart(data([row for row in rows if row["side"] == side]))
-        .mark_text(
-            align=side, dx=6 if side == "left" else -6, dy=down, fontWeight="bold", color=frame.palette.ink
-        )
-        .encode(x=along_clock("to" if side == "left" else "from", scene), y=y, text="text:N")
-        for side in ("left", "right")
+    rows: list[dict[str, Any]] = [
+        {
+            "lane": number,
+            "from": scene.hours(row["at"]),
+            "to": min(end, scene.hours(row["at"] + length)),
+            "way": "rise" if row["change"] > 0 else "fall",
+            "text": _size(row, scene),
+        }
+        for number, row in enumerate(chosen)
     ]
-    names = (
-        alt.Chart(data(rows))
-        .mark_text(align="left" if narrow else "right", dx=0 if narrow else -10, dy=-9 if narrow else 0)
-        .encode(x=alt.value(0), y=y, text="name:N")
-    )
-    chart = alt.layer(closed_hours(scene, frame), lines, bars, *sizes, names).properties(
-        width=frame.plot_px, height=lane_px * len(rows)
-    )
-    return under_programme(chart, scene, frame)
+    y = lane(len(rows))
+    down = 10 if frame.is_narrow else 0
+    colour = {
+        "field": "way",
+        "type": "nominal",
+        "scale": {"domain": ["rise", "fall"], "range": [frame.palette.rise_4, frame.palette.fall_4]},
+        "legend": None,
+    }
+    layers = [
+        closed_hours(scene, frame),
+        layer("rule", rows, {"y": y}, color=frame.palette.line, yOffset=down),
+        layer(
+            "rect",
+            rows,
+            {"x": along_clock("from", scene), "x2": {"field": "to"}, "y": y, "color": colour},
+            height=frame.letter_px + 1,
+            cornerRadius=2,
+            yOffset=down,
+        ),
+        row_names(names, frame),
+    ]
+    for is_late in (False, True):
+        layers.append(
+            layer(
+                "text",
+                [row for row in rows if (row["from"] > 0.72 * end) is is_late],
+                {"x": along_clock("from" if is_late else "to", scene), "y": y, "text": text_of("text")},
+                align="right" if is_late else "left",
+                dx=-6 if is_late else 6,
+                dy=down + 1,
+                fontWeight="bold",
+                color=frame.palette.ink,
+            )
+        )
+    lane_px = 46 if frame.is_narrow else frame.row_px
+    return over_time(stacked(layers, frame, lane_px * len(rows)), scene, frame)
 
 
 def _minutes(answer: Answer) -> int:
@@ -142,19 +138,28 @@ def _size(row: Row, scene: Scene) -> str:
     return words.with_unit(words.signed(row["change"]), scene.unit(row["measure"]))
 
 
+def _head(row: Row, scene: Scene) -> str:
+    return (
+        f"{scene.place(row['zone'])}: {words.inner(scene.measure_title(row['measure']))} {_size(row, scene)}"
+    )
+
+
+def _event(row: Row, minutes: int, scene: Scene) -> str:
+    near = scene.nearest_event(row["zone"], row["at"], row["at"] + timedelta(minutes=minutes))
+    return f", {near[1]} “{near[0].title}”" if near else ""
+
+
 def _point(row: Row, scene: Scene, minutes: int, answer: Answer) -> Point:
     zone, start = scene.time_zone, row["at"]
     end = start + timedelta(minutes=minutes)
-    low, high = sorted((row["low"], row["high"]))
-    interval = f"{words.signed(low)} to {words.with_unit(words.signed(high), scene.unit(row['measure']))}"
-    near = scene.nearest_event(row["zone"], start, end)
-    event = (
-        f"{words.capital(near[1])} “{near[0].title}”" if near else "Nothing in the programme within an hour"
-    )
+    interval = f"{words.signed(row['low'])} to {words.with_unit(words.signed(row['high']), scene.unit(row['measure']))}"
+    event = _event(row, minutes, scene) or ", nothing in the programme near"
     return Point(
-        f"{scene.place(row['zone'])}: {scene.measure_title(row['measure']).lower()} {_size(row, scene)}",
-        f"{words.moment(start, zone)} to {words.clock(end, zone)}. {event}. "
-        f"95 % interval {interval}, resting on {words.number(row['n_effective'])} independent minutes of {row['n']}.",
-        call=Answer(VIEW, (), dict(answer.given) | {"measure": row["measure"], "zone": row["zone"]}).call,
+        _head(row, scene),
+        f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. 95 % interval {interval}, worth "
+        f"{words.number(row['n_effective'])} independent minutes.",
+        call=replace(
+            answer, given=dict(answer.given) | {"measure": row["measure"], "zone": row["zone"]}
+        ).call,
         way="rise" if row["change"] > 0 else "fall",
     )

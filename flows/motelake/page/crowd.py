@@ -1,116 +1,88 @@
 """Where the crowd was: the building as a stack of storeys, each with its steps through time."""
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask
-from motelake.page.drawing import Frame
+from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section, drawn
-from motelake.page.marks import along_clock, clock_axis, closed_hours, data, programme
+from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
 
-if TYPE_CHECKING:
-    import altair as alt
-
-    from motelake.page.drawing import Picture
-
-_FILL = 0.9
+_FILL = 0.88
 
 
-def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """Storeys one above the other as in the building; the height of a hill is the steps of that span."""
-    import altair as alt
-
+    frame = frame.with_margin(18)
     heights = {row["level"]: row["height_m"] or 0.0 for row in answer.rows}
     levels = sorted(heights, key=lambda level: (heights[level], level))
     counted = [row for row in answer.rows if row["steps"] is not None]
     most = max((float(row["steps"]) for row in counted), default=0.0)
     if not most:
         return None
-    minutes = int(answer.given.get("every_min", "60"))
-    rows = [
+    middle_h = int(answer.given.get("every_min", "60")) / 120
+    points: list[dict[str, Any]] = [
         {
-            "hour": scene.hours(row["at"]) + minutes / 120,
+            "hour": scene.hours(row["at"]) + middle_h,
             "floor": levels.index(row["level"]),
             "top": levels.index(row["level"]) + _FILL * float(row["steps"]) / most,
             "level": row["level"],
+            "text": f"{words.number(float(row['steps']), 3)} at {words.clock(row['at'], scene.time_zone)}",
         }
         for row in counted
     ]
     peaks = [
-        max((row for row in counted if row["level"] == level), key=lambda row: row["steps"])
+        max((point for point in points if point["level"] == level), key=lambda point: point["top"])
         for level in levels
     ]
-    notes = [
-        {
-            "hour": scene.hours(row["at"]) + minutes / 120,
-            "top": levels.index(row["level"]) + _FILL * float(row["steps"]) / most,
-            "text": f"{words.number(float(row['steps']), 3)} at {words.clock(row['at'], scene.time_zone)}",
-            "side": "right" if scene.hours(row["at"]) > 0.8 * scene.hours(scene.shown_to) else "left",
-        }
-        for row in peaks
-        if row["steps"]
-    ]
+    domain = [0, len(levels) + 0.3]
     x = along_clock("hour", scene)
-    y = alt.Y("floor:Q", scale=alt.Scale(domain=[0, len(levels) + 0.25]), axis=None)
-    y_top = alt.Y("top:Q", scale=alt.Scale(domain=[0, len(levels) + 0.25]), axis=None)
-    hills = (
-        alt.Chart(data(rows))
-        .mark_area(
-            interpolate="monotone",
-            color=frame.palette.crowd,
-            fillOpacity=0.55,
-            line={"color": frame.palette.crowd, "strokeWidth": 1.6},
-        )
-        .encode(x=x, y=y, y2="top:Q", detail="level:N")
+    hills = layer(
+        "area",
+        points,
+        {"x": x, "y": quantity("floor", domain), "y2": {"field": "top"}, "detail": text_of("level")},
+        interpolate="monotone",
+        color=frame.palette.crowd,
+        fillOpacity=0.6,
     )
-    floors = (
-        alt.Chart(data([{"floor": floor} for floor in range(len(levels))]))
-        .mark_rule(color=frame.palette.soft, strokeWidth=1.2)
-        .encode(y=y)
+    floors = layer(
+        "rule",
+        [{"floor": floor} for floor in range(len(levels))],
+        {"y": quantity("floor", domain)},
+        color=frame.palette.soft,
+        strokeWidth=1.2,
     )
-    names = [
-        {
-            "floor": floor,
-            "name": frame.fitted(words.name(level), frame.margin_px - 12 if not frame.is_narrow else 120),
-        }
-        for floor, level in enumerate(levels)
-    ]
-    labels = (
-        alt.Chart(data(names))
-        .mark_text(
-            align="left" if frame.is_narrow else "right",
-            dx=4 if frame.is_narrow else -8,
-            dy=-9,
-            fontWeight="bold",
+    names = layer(
+        "text",
+        [
+            {"floor": floor, "name": frame.fitted(words.name(level), 150)}
+            for floor, level in enumerate(levels)
+        ],
+        {"x": {"value": 0}, "y": quantity("floor", domain), "text": text_of("name")},
+        align="left" if frame.is_narrow else "right",
+        dx=3 if frame.is_narrow else -10,
+        dy=-9,
+        fontWeight="bold",
+        color=frame.palette.ink,
+    )
+    late = 0.72 * scene.hours(scene.shown_to)
+    told = [
+        layer(
+            "text",
+            [peak for peak in peaks if (peak["hour"] > late) is is_late and peak["top"] > peak["floor"]],
+            {"x": x, "y": quantity("top", domain), "text": text_of("text")},
+            align="right" if is_late else "left",
+            dx=-5 if is_late else 5,
+            dy=-5,
             color=frame.palette.ink,
         )
-        .encode(x=alt.value(0), y=y, text="name:N")
-    )
-    told = [
-        alt.Chart(data([note for note in notes if note["side"] == side]))
-        .mark_text(align=side, dx=6 if side == "left" else -6, dy=-8, color=frame.palette.ink)
-        .encode(x=x, y=y_top, text="text:N")
-        for side in ("left", "right")
+        for is_late in (False, True)
     ]
-    height = max(frame.row_px * 2.4, 60) * len(levels)
-    stack = alt.layer(closed_hours(scene, frame), hills, floors, labels, *told).properties(
-        width=frame.plot_px, height=height
+    height = max(frame.row_px * 2.8, 76) * len(levels)
+    return over_time(
+        stacked([closed_hours(scene, frame), hills, floors, names, *told], frame, height), scene, frame
     )
-    return under_programme(stack, scene, frame)
-
-
-def under_programme(chart: "alt.LayerChart | alt.FacetChart", scene: Scene, frame: Frame) -> "Picture":
-    """A picture over time with the programme and the clock below it."""
-    import altair as alt
-
-    axis = clock_axis(scene, frame)
-    below = programme(scene, frame, axis)
-    if below is None:
-        below = alt.layer(
-            alt.Chart(data([{"from": 0}])).mark_rule(opacity=0).encode(x=along_clock("from", scene, axis))
-        ).properties(width=frame.plot_px, height=2)
-    return alt.vconcat(chart, below, spacing=8)
 
 
 def tell_crowd(ask: Ask, scene: Scene) -> Section:

@@ -1,18 +1,21 @@
-"""Charts as SVG that stands inside a page: colours from its style sheet, text as text, no script."""
+"""Charts as SVG that stands inside a page: colours from its style sheet, text as text, no script.
+
+A chart is a Vega-Lite specification, which is plain data; vl-convert draws it without a browser.
+"""
 
 import re
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 from motelake.page.palette import STYLED, Palette
 
-if TYPE_CHECKING:
-    import altair as alt
-
-    Picture = alt.Chart | alt.LayerChart | alt.FacetChart | alt.VConcatChart
+# A Vega-Lite specification, or a part of one.
+Chart = dict[str, Any]
 
 _ID = re.compile(r'(id="|url\(#|href="#)([A-Za-z_][\w-]*)')
-_LETTER_PX = 6.4
+# Mean width of a letter at 13 px; the fonts of readers differ, so a little is left over.
+_LETTER_SHARE = 0.53
 
 
 @dataclass(frozen=True)
@@ -22,6 +25,7 @@ class Frame:
     width: int = 1040
     letter_px: int = 13
     row_px: int = 30
+    margin_px: int = 210
     palette: Palette = STYLED
 
     @property
@@ -30,73 +34,83 @@ class Frame:
         return self.width < 560
 
     @property
-    def margin_px(self) -> int:
-        """Room for labels at the left."""
-        return 10 if self.is_narrow else int(self.letter_px * 16)
-
-    @property
     def plot_px(self) -> int:
         """Width between the labels and a small margin at the right."""
-        return self.width - self.margin_px - (14 if self.is_narrow else 20)
+        return self.width - self.margin_px - self.letter_px * 2
+
+    def with_margin(self, letters: int) -> "Frame":
+        """The same frame with room for so many letters at the left, where labels stand there at all."""
+        if self.is_narrow:
+            return self
+        return replace(
+            self, margin_px=int(min(letters * self.letter_px * _LETTER_SHARE + 14, self.width * 0.45))
+        )
 
     def fitted(self, text: str, room_px: float) -> str:
         """Text cut to the room there is."""
-        letters = int(room_px / (_LETTER_PX * self.letter_px / 13))
+        letters = int(room_px / (_LETTER_SHARE * self.letter_px))
         return text if len(text) <= letters else text[: max(1, letters - 1)].rstrip() + "…"
 
 
 WIDE = Frame()
-NARROW = Frame(width=340, letter_px=13, row_px=30)
-HALL = Frame(width=1560, letter_px=22, row_px=50)
+NARROW = Frame(width=340, letter_px=13, row_px=30, margin_px=4)
+HALL = Frame(width=1400, letter_px=21, row_px=46, margin_px=340)
 
 
-def configured(chart: "Picture", frame: Frame) -> dict[str, Any]:
-    """The chart's specification in the page's manner."""
-    colour, size = frame.palette, frame.letter_px
-    axis = {
-        "labelColor": colour.soft, "titleColor": colour.soft, "tickColor": colour.line, "domainColor": colour.line,
-        "gridColor": colour.line, "labelFontSize": size, "titleFontSize": size, "titleFontWeight": "normal",
-        "labelFont": "sans-serif", "titleFont": "sans-serif",
-    }  # fmt: skip
-    legend = {
-        "labelColor": colour.ink, "titleColor": colour.soft, "labelFontSize": size, "titleFontSize": size,
-        "titleFontWeight": "normal", "labelLimit": 320, "titleLimit": 600,
-    }  # fmt: skip
-    specification: dict[str, Any] = chart.to_dict(validate=False)
-    specification["config"] = {
-        "aria": False,
-        "background": None,
-        "font": "sans-serif",
-        "view": {"stroke": None},
-        "axis": axis,
-        "legend": legend,
-        "text": {"color": colour.ink, "fontSize": size},
-        "header": {"labelColor": colour.ink, "labelFontSize": size, "titleColor": colour.soft},
-    }
-    specification["padding"] = {"left": 0, "right": 2, "top": 4, "bottom": 2}
-    return specification
-
-
-def to_svg(chart: "Picture", frame: Frame) -> str:
+def to_svg(chart: Chart, frame: Frame) -> str:
     """The chart as SVG text."""
     import vl_convert
 
-    return str(vl_convert.vegalite_to_svg(configured(chart, frame)))
+    return str(vl_convert.vegalite_to_svg(_configured(chart, frame)))
 
 
-def to_png(chart: "Picture", frame: Frame) -> bytes:
+def to_png(chart: Chart, frame: Frame) -> bytes:
     """The chart as a PNG image of twice its size in pixels, on the palette's paper."""
     import vl_convert
 
-    specification = configured(chart, frame)
-    specification["background"] = frame.palette.paper
-    specification["padding"] = 24
-    return bytes(vl_convert.vegalite_to_png(specification, scale=2))
+    on_paper = _configured(chart, frame) | {"background": frame.palette.paper, "padding": 24}
+    return bytes(vl_convert.vegalite_to_png(on_paper, scale=2))
 
 
 def within_page(svg: str, key: str) -> str:
-    """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its text."""
+    """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its words."""
     head, rest = svg.split(">", 1)
     box = re.search(r'viewBox="[^"]*"', head)
     opened = f'<svg {box.group(0) if box else ""} aria-hidden="true" focusable="false">'
     return opened + _ID.sub(rf"\g<1>{key}-\g<2>", rest)
+
+
+def _configured(chart: Chart, frame: Frame) -> Chart:
+    colour, size = frame.palette, frame.letter_px
+    axis: Mapping[str, Any] = {
+        "labelColor": colour.soft,
+        "titleColor": colour.soft,
+        "tickColor": colour.line,
+        "domainColor": colour.line,
+        "gridColor": colour.line,
+        "labelFontSize": size,
+        "titleFontSize": size,
+        "titleFontWeight": "normal",
+    }
+    legend = {
+        "labelColor": colour.ink,
+        "labelFontSize": size,
+        "labelLimit": 320,
+        "title": None,
+        "symbolSize": size * 10,
+        "columnPadding": size * 2.4,
+    }
+    return chart | {
+        "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
+        "padding": {"left": 0, "right": 2, "top": 4, "bottom": 2},
+        "config": {
+            # The page says in words what there is to see, so the marks need no words of their own.
+            "aria": False,
+            "background": None,
+            "font": "sans-serif",
+            "view": {"stroke": None},
+            "axis": axis,
+            "legend": legend,
+            "text": {"color": colour.ink, "fontSize": size},
+        },
+    }

@@ -1,89 +1,93 @@
 """What the events of a kind did to a measure: each event's effect with its interval, against matched windows."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
-from motelake.page.drawing import Frame
+from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section, drawn
-from motelake.page.marks import data
+from motelake.page.marks import lane, layer, quantity, row_names, stacked
 from motelake.page.scene import Scene
-
-if TYPE_CHECKING:
-
-    from motelake.page.drawing import Picture
 
 _MOST_ROWS = 24
 _MOST_MEASURES = 4
 
 
-def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """A row for each event and place: a dot at the effect, a bar over its 95 % interval where there is one."""
-    import altair as alt
-
     known = {event.event: event for event in scene.events}
     rows = [row for row in answer.rows if row["effect"] is not None and row["event"] in known]
     if not rows:
         return None
     rows = sorted(rows, key=lambda row: -abs(row["effect"]))[:_MOST_ROWS]
     rows.sort(key=lambda row: (known[row["event"]].starts_at, row["zone"] or ""))
-    narrow = frame.is_narrow
-    margin = 0 if narrow else int(frame.margin_px * 1.75)
-    room = frame.plot_px if narrow else margin - 14
-    points: list[dict[str, Any]] = []
-    for lane, row in enumerate(rows):
-        event = known[row["event"]]
-        name = f"{words.moment(event.starts_at, scene.time_zone)}  {event.title}"
-        points.append(
-            {
-                "lane": lane,
-                "effect": row["effect"],
-                "low": row["low"],
-                "high": row["high"],
-                "name": frame.fitted(name, room),
-                "text": words.signed(row["effect"]),
-                "way": "sure" if row["low"] is not None and (row["low"] > 0 or row["high"] < 0) else "open",
-            }
-        )
-    ends = [
-        value
-        for point in points
-        for value in (point["low"], point["high"], point["effect"])
-        if value is not None
+    names = [
+        f"{words.moment(known[row['event']].starts_at, scene.time_zone)}  {known[row['event']].title}"
+        for row in rows
     ]
-    scale = alt.Scale(domain=[min(0, *ends), max(0, *ends)], nice=True)
+    frame = frame.with_margin(min(52, max(map(len, names))))
+    points = [
+        {
+            "lane": number,
+            "effect": row["effect"],
+            "low": row["low"],
+            "high": row["high"],
+            "is_sure": is_sure(row),
+        }
+        for number, row in enumerate(rows)
+    ]
+    ends = [value for row in rows for value in (row["low"], row["high"], row["effect"]) if value is not None]
+    domain = [min(0.0, *ends), max(0.0, *ends)]
     unit = words.unit(scene.unit(rows[0]["measure"]))
-    axis = alt.Axis(
-        title=f"{unit}" if unit else None,
-        titleAlign="right",
-        titleAnchor="end",
-        tickCount=5,
-        gridOpacity=0.6,
-        domain=False,
-    )
-    y = alt.Y("lane:Q", scale=alt.Scale(domain=[-0.6, len(points) - 0.4], reverse=True), axis=None)
-    x = alt.X("effect:Q", scale=scale, axis=axis)
-    fill = alt.Color(
-        "way:N",
-        scale=alt.Scale(domain=["sure", "open"], range=[frame.palette.rise_4, frame.palette.paper]),
-        legend=None,
-    )
-    shift = 8 if narrow else 0
+    axis = {
+        "title": unit or None,
+        "titleAnchor": "end",
+        "titleAlign": "right",
+        "tickCount": 4 if frame.is_narrow else 7,
+        "gridOpacity": 0.7,
+        "domain": False,
+    }
+    y = lane(len(points))
+    down = 9 if frame.is_narrow else 0
+
+    def x(name: str) -> Chart:
+        return quantity(name, domain, axis=axis, nice=True)
+
+    fill = {
+        "field": "is_sure",
+        "type": "nominal",
+        "scale": {"domain": [True, False], "range": [frame.palette.rise_4, frame.palette.paper]},
+        "legend": None,
+    }
     layers = [
-        alt.Chart(data([{"effect": 0.0}])).mark_rule(color=frame.palette.soft, strokeWidth=1.2).encode(x=x),
-        alt.Chart(data([point for point in points if point["low"] is not None]))
-        .mark_rule(color=frame.palette.rise_3, strokeWidth=4, opacity=0.7, yOffset=shift, y2Offset=shift)
-        .encode(x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y),
-        alt.Chart(data(points))
-        .mark_point(filled=True, stroke=frame.palette.rise_4, strokeWidth=2, size=90, opacity=1, yOffset=shift)
-        .encode(x=x, y=y, fill=fill),
-        alt.Chart(data(points))
-        .mark_text(align="left" if narrow else "right", dx=0 if narrow else -12, dy=-8 if narrow else 0, color=frame.palette.ink)
-        .encode(x=alt.value(0), y=y, text="name:N"),
-    ]  # fmt: skip
-    lane_px = 40 if narrow else frame.row_px * 0.85
-    return alt.layer(*layers).properties(width=frame.width - margin - 24, height=lane_px * len(points))
+        layer("rule", [{"effect": 0.0}], {"x": x("effect")}, color=frame.palette.soft, strokeWidth=1.2),
+        layer(
+            "rule",
+            [point for point in points if point["low"] is not None],
+            {"x": x("low"), "x2": {"field": "high"}, "y": y},
+            color=frame.palette.rise_3,
+            strokeWidth=5,
+            opacity=0.6,
+            yOffset=down,
+        ),
+        layer(
+            "point",
+            points,
+            {"x": x("effect"), "y": y, "fill": fill},
+            stroke=frame.palette.rise_4,
+            strokeWidth=2,
+            size=frame.letter_px * 7,
+            opacity=1,
+            yOffset=down,
+        ),
+        row_names(names, frame),
+    ]
+    return stacked(layers, frame, (42 if frame.is_narrow else frame.row_px * 0.9) * len(points))
+
+
+def is_sure(row: Row) -> bool:
+    """True where the interval of an effect leaves out nought."""
+    return row["low"] is not None and bool(row["low"] > 0 or row["high"] < 0)
 
 
 def tell_effects(ask: Ask, scene: Scene) -> Section:
@@ -108,11 +112,11 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
                 answer.question,
                 answer.misleads,
             )
-            sure = [row for row in rows if _is_sure(row)]
+            sure = [row for row in rows if is_sure(row)]
             told = _told(rows, sure, kind, scene)
             figures.append(
                 Figure(
-                    f"{words.capital(words.name(kind))}: {scene.measure_title(measure).lower()}",
+                    f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}",
                     told,
                     one,
                     drawn(draw_effects, one, scene),
@@ -148,13 +152,9 @@ def _telling(scene: Scene) -> list[str]:
     return [*chosen, *others][:_MOST_MEASURES]
 
 
-def _is_sure(row: Row) -> bool:
-    return row["low"] is not None and (row["low"] > 0 or row["high"] < 0)
-
-
 def _told(rows: Sequence[Row], sure: Sequence[Row], kind: str, scene: Scene) -> str:
     measure = rows[0]["measure"]
-    title = scene.measure_title(measure).lower()
+    title = words.inner(scene.measure_title(measure))
     judged = [row for row in rows if row["low"] is not None]
     known = [row["effect"] for row in rows if row["effect"] is not None]
     middle = sorted(known)[len(known) // 2]

@@ -2,17 +2,12 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from motelake.page.answers import Answer, Row
-from motelake.page.drawing import NARROW, WIDE, Frame, to_svg
+from motelake.page.drawing import NARROW, WIDE, Chart, Frame, to_svg
 from motelake.page.scene import Scene
 
-if TYPE_CHECKING:
-
-    from motelake.page.drawing import Picture
-
-Draw = Callable[[Answer, Scene, Frame], "Picture | None"]
+Draw = Callable[[Answer, Scene, Frame], Chart | None]
 
 MOST_TABLE_ROWS = 60
 

@@ -1,64 +1,126 @@
-"""Marks that several pictures share: the clock below, closed hours behind, the programme under it."""
+"""Parts of charts that several pictures share: scales, the campaign's clocks, closed hours, the programme."""
 
+import json
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from motelake.page.drawing import Frame
+from motelake.page import words
+from motelake.page.drawing import Chart, Frame
 from motelake.page.scene import Scene
 
-if TYPE_CHECKING:
-    import altair as alt
-
-
 _STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168, 336)
+_MOST_KINDS = 8
 
 
-def data(rows: list[dict[str, Any]]) -> "alt.InlineData":
-    """Rows as a chart takes them."""
-    import altair as alt
-
-    return alt.InlineData(values=rows)
+def layer(mark: str, rows: Sequence[Chart], encoding: Chart, **options: Any) -> Chart:
+    """One kind of mark, a mark for each row."""
+    return {"data": {"values": list(rows)}, "mark": {"type": mark, **options}, "encoding": encoding}
 
 
-def clock_axis(scene: Scene, frame: Frame) -> "alt.Axis":
-    """The campaign's clocks along a scale of hours since the pictures' time begins.
+def quantity(
+    name: str, domain: Sequence[float] | None = None, *, axis: Chart | None = None, **scale: Any
+) -> Chart:
+    """A column of numbers along a scale."""
+    shown: Chart = {"nice": False, "zero": False, **scale}
+    if domain is not None:
+        shown["domain"] = list(domain)
+    return {"field": name, "type": "quantitative", "scale": shown, "axis": axis}
 
-    Ticks stand at whole local hours, so that a clock that is put forward or back is shown as it was read.
-    """
-    import altair as alt
 
-    ticks, labels = _ticks(scene, frame)
-    return alt.Axis(
-        values=ticks,
-        labelExpr=_lookup(ticks, labels),
-        title=None,
-        grid=False,
-        labelFlush=False,
-        labelAlign="left",
-        labelOffset=0,
-        labelPadding=4,
-        tickSize=8,
-        labelOverlap=False,
+def lane(count: int) -> Chart:
+    """The column `lane` as rows from the top down."""
+    return quantity("lane", [-0.5, max(count, 1) - 0.5], reverse=True)
+
+
+def text_of(name: str) -> Chart:
+    """A column of texts to be written."""
+    return {"field": name, "type": "nominal"}
+
+
+def stacked(layers: Sequence[Chart], frame: Frame, height: float, width: float | None = None) -> Chart:
+    """Layers one upon the other, held to the frame's whole width, so that all letters come out alike."""
+    plot = frame.plot_px if width is None else width
+    held = layer(
+        "rect",
+        [{}],
+        {
+            "x": {"value": -frame.margin_px},
+            "x2": {"value": plot + frame.letter_px * 2 - 2},
+            "y": {"value": 0},
+            "y2": {"value": 1},
+        },
+        opacity=0,
+    )
+    return {"layer": [held, *layers], "width": plot, "height": height}
+
+
+def row_names(names: Sequence[str], frame: Frame, *, bold: bool = False, dy: float = 0) -> Chart:
+    """The names of rows: left of them, or above them where the screen is narrow."""
+    narrow = frame.is_narrow
+    room = frame.plot_px if narrow else frame.margin_px - 12
+    rows = [{"lane": number, "name": frame.fitted(name, room)} for number, name in enumerate(names)]
+    return layer(
+        "text",
+        rows,
+        {"x": {"value": 0}, "y": lane(len(names)), "text": text_of("name")},
+        align="left" if narrow else "right",
+        dx=0 if narrow else -10,
+        dy=-10 if narrow else dy,
+        fontWeight="bold" if bold else "normal",
+        color=frame.palette.ink,
     )
 
 
-def along_clock(field: str, scene: Scene, axis: "alt.Axis | None" = None) -> "alt.X":
-    """A column of hours since the pictures' time begins, laid from left to right."""
-    import altair as alt
+def along_clock(name: str, scene: Scene, axis: Chart | None = None) -> Chart:
+    """A column of hours since the pictures' time begins, from left to right."""
+    return quantity(name, [0, scene.hours(scene.shown_to)], axis=axis, clamp=True)
 
-    scale = alt.Scale(domain=[0, scene.hours(scene.shown_to)], nice=False, zero=False, clamp=True)
-    return alt.X(f"{field}:Q", scale=scale, axis=axis)
+
+def closed_hours(scene: Scene, frame: Frame) -> Chart:
+    """The hours outside opening as a shade behind a picture."""
+    rows = [{"from": start, "to": end} for start, end in scene.closed_hours()]
+    return layer(
+        "rect",
+        rows,
+        {"x": along_clock("from", scene), "x2": {"field": "to"}},
+        color=frame.palette.night,
+    )
+
+
+def over_time(chart: Chart, scene: Scene, frame: Frame) -> Chart:
+    """A picture over time, with the programme and the campaign's clocks below it."""
+    axis = clock_axis(scene, frame)
+    return {"vconcat": [chart, _programme(scene, frame, axis)], "spacing": 8}
+
+
+def clock_axis(scene: Scene, frame: Frame) -> Chart:
+    """The campaign's clocks along hours since the pictures' time begins.
+
+    Ticks stand at whole local hours, so that a clock that is put forward or back is shown as it was read.
+    """
+    ticks, labels = _ticks(scene, frame)
+    # Labels hold digits, weekdays and months only, so nothing of the campaign gets into the expression.
+    look_up = f"{json.dumps(labels)}[indexof({json.dumps(ticks)}, round(datum.value * 1000) / 1000)]"
+    return {
+        "values": ticks,
+        "labelExpr": look_up,
+        "title": None,
+        "grid": False,
+        "labelAlign": "left",
+        "labelOverlap": False,
+        "tickSize": 8,
+    }
 
 
 def _ticks(scene: Scene, frame: Frame) -> tuple[list[float], list[list[str]]]:
     total = scene.hours(scene.shown_to)
-    room = max(2, int(frame.plot_px / (frame.letter_px * (4.2 if total <= 24 * 7 else 5.5))))
+    room = max(2, int(frame.plot_px / (frame.letter_px * 4.2)))
     step = next((step for step in _STEPS_H if total / step <= room), _STEPS_H[-1])
-    local = scene.shown_from.astimezone(scene.time_zone)
-    cursor = datetime(local.year, local.month, local.day, tzinfo=scene.time_zone)
+    days_apart = frame.plot_px * 24 * max(1, step // 24) / total
     ticks: list[float] = []
     labels: list[list[str]] = []
-    date = cursor.date()
+    date = scene.shown_from.astimezone(scene.time_zone).date()
     while True:
         for hour in range(0, 24, min(step, 24)):
             wall = datetime(date.year, date.month, date.day, hour, tzinfo=scene.time_zone).astimezone(UTC)
@@ -67,66 +129,40 @@ def _ticks(scene: Scene, frame: Frame) -> tuple[list[float], list[list[str]]]:
                 return ticks, labels
             if at < 0:
                 continue
-            starts_day = hour == 0 or not ticks
-            shown = f"{date:%a} {date.day} {date:%b}" if starts_day and room > 3 else f"{date.day} {date:%b}"
-            ticks.append(round(at, 4))
-            labels.append([f"{hour:02d}", shown if starts_day else ""] if step < 24 else [shown])
+            named = f"{date:%a} {date.day} {date:%b}" if days_apart > frame.letter_px * 6 else f"{date.day}"
+            ticks.append(round(at, 3))
+            hours = [f"{hour:02d}"] if step < 24 else []
+            labels.append([*hours, named if hour == 0 or len(ticks) == 1 else ""])
         date += timedelta(days=max(1, step // 24))
 
 
-def _lookup(ticks: list[float], labels: list[list[str]]) -> str:
-    import json
-
-    # Labels hold digits, weekdays and months only, so nothing of the campaign gets into the expression.
-    return f"{json.dumps(labels)}[indexof({json.dumps(ticks)}, round(datum.value * 10000) / 10000)]"
-
-
-def closed_hours(scene: Scene, frame: Frame) -> "alt.Chart":
-    """The hours outside opening as a shade behind a picture."""
-    import altair as alt
-
-    rows = [{"from": start, "to": end} for start, end in scene.closed_hours()]
-    shade: alt.Chart = alt.Chart(data(rows)).mark_rect(color=frame.palette.night)
-    return shade.encode(x=along_clock("from", scene), x2="to:Q")
-
-
-def programme(
-    scene: Scene, frame: Frame, axis: "alt.Axis | None" = None
-) -> "alt.LayerChart | alt.FacetChart | None":
-    """The programme as one line of bars per kind of event; None where there is none."""
-    import altair as alt
-
-    events = [event for event in scene.events if event.kind and event.ends_at > scene.shown_from]
-    kinds = list(dict.fromkeys(event.kind for event in events))[:8]
+def _programme(scene: Scene, frame: Frame, axis: Chart) -> Chart:
+    within = [
+        event
+        for event in scene.events
+        if scene.shown_from < event.ends_at and event.starts_at < scene.shown_to
+    ]
+    kinds = list(dict.fromkeys(event.kind for event in within if event.kind))[:_MOST_KINDS]
+    least = timedelta(hours=scene.hours(scene.shown_to) * 3 / frame.plot_px)
     rows = [
         {
             "from": max(0.0, scene.hours(event.starts_at)),
-            "to": scene.hours(
-                min(max(event.ends_at, event.starts_at + timedelta(minutes=10)), scene.shown_to)
-            ),
+            "to": scene.hours(min(max(event.ends_at, event.starts_at + least), scene.shown_to)),
             "lane": kinds.index(event.kind),
         }
-        for event in events
-        if event.kind in kinds and event.starts_at < scene.shown_to
+        for event in within
+        if event.kind in kinds
     ]
-    if not rows:
-        return None
-    lane_px = frame.letter_px + 5
-    x = along_clock("from", scene, axis)
-    y = alt.Y("lane:Q", scale=alt.Scale(domain=[-0.5, len(kinds) - 0.5], reverse=True), axis=None)
-    bars = (
-        alt.Chart(data(rows))
-        .mark_rect(height=lane_px - 8, cornerRadius=2, color=frame.palette.soft, opacity=0.8)
-        .encode(x=x, x2="to:Q", y=y)
+    lane_px = frame.letter_px + (18 if frame.is_narrow else 6)
+    bars = layer(
+        "rect",
+        rows,
+        {"x": along_clock("from", scene, axis), "x2": {"field": "to"}, "y": lane(len(kinds))},
+        height=9,
+        cornerRadius=2,
+        yOffset=7 if frame.is_narrow else 0,
+        color=frame.palette.soft,
     )
-    names = [
-        {"lane": lane, "name": frame.fitted(kind, frame.margin_px - 12)} for lane, kind in enumerate(kinds)
-    ]
-    labels = (
-        alt.Chart(data(names))
-        .mark_text(align="right", dx=-8, color=frame.palette.soft, fontSize=frame.letter_px - 1)
-        .encode(x=alt.value(0), y=y, text="name:N")
-    )
-    if frame.is_narrow:
-        labels = labels.mark_text(align="left", dx=2, color=frame.palette.soft, fontSize=frame.letter_px - 2)
-    return alt.layer(bars, labels).properties(width=frame.plot_px, height=lane_px * len(kinds))
+    names = row_names([words.name(kind) for kind in kinds], frame)
+    names["mark"] |= {"color": frame.palette.soft, "fontSize": frame.letter_px - 1}
+    return stacked([bars, names], frame, max(2, lane_px * len(kinds)))

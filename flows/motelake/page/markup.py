@@ -85,7 +85,7 @@ def _section(number: int, section: Section, zone: ZoneInfo) -> str:
     return f"""<section id="{section.key}" aria-labelledby="{section.key}-title">
 <p class="question"><span class="stop" aria-hidden="true">{number}</span>{escape(section.question)}</p>
 <h2 id="{section.key}-title">{escape(section.answer)}</h2>
-{more}{points}{choose}<div class="figures">{figures}</div>{caution}
+{more}{choose}<div class="figures">{figures}</div>{points}{caution}
 </section>"""
 
 

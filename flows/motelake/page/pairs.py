@@ -1,151 +1,175 @@
 """Which two measures go together, and which of them is first: correlation against lag."""
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
-from motelake.page.drawing import Frame
+from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section, drawn
-from motelake.page.marks import data
-from motelake.page.scene import Scene
+from motelake.page.marks import layer, quantity, stacked, text_of
+from motelake.page.scene import Measure, Scene
 
-if TYPE_CHECKING:
-
-    from motelake.page.drawing import Picture
-
-
-_MOST_MEASURES = 6
+_MOST_MEASURES = 5
+_ROLES = ("crowd", "sound", "temperature", "relative_humidity", "light")
+SURE = 0.05
 
 
-def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """The correlation at each lag with its 95 % interval; the best lag is marked and told."""
-    import altair as alt
-
     rows = [row for row in answer.rows if row["r"] is not None]
     if not rows:
         return None
+    frame = replace(frame, margin_px=4 if frame.is_narrow else frame.letter_px * 3)
     first, second = scene.measure_title(rows[0]["measure_a"]), scene.measure_title(rows[0]["measure_b"])
-    points = [{key: row[key] for key in ("lag_min", "r", "low", "high")} for row in rows]
+    points = [{name: row[name] for name in ("lag_min", "r", "low", "high")} for row in rows]
     most = max(abs(row["lag_min"]) for row in rows) or 1
-    x = alt.X(
-        "lag_min:Q",
-        scale=alt.Scale(domain=[-most, most], nice=False),
-        axis=alt.Axis(
-            title=None, grid=False, tickCount=6, labelExpr="datum.value == 0 ? '0 min' : datum.label"
+    inside = frame.is_narrow
+    lag_axis = {
+        "title": None,
+        "grid": False,
+        "tickCount": 6,
+        "labelExpr": "datum.value == 0 ? '0 min' : datum.label",
+    }
+    r_axis = {
+        "title": None,
+        "values": [-1, -0.5, 0, 0.5, 1],
+        "domain": False,
+        "ticks": False,
+        "gridOpacity": 0.7,
+        "labelAlign": "left" if inside else "right",
+        "labelPadding": -4 if inside else 6,
+        "labelOffset": -8 if inside else 0,
+    }
+    x = quantity("lag_min", [-most, most], axis=lag_axis)
+
+    def y(name: str) -> Chart:
+        return quantity(name, [-1, 1], axis=r_axis)
+
+    layers = [
+        layer(
+            "area",
+            [point for point in points if point["low"] is not None],
+            {"x": x, "y": y("low"), "y2": {"field": "high"}},
+            color=frame.palette.fall_3,
+            opacity=0.28,
         ),
-    )
-    domain = [
-        min(-0.1, *(row["low"] or row["r"] for row in rows)),
-        max(0.1, *(row["high"] or row["r"] for row in rows)),
+        layer("rule", [{"r": 0.0}], {"y": y("r")}, color=frame.palette.soft, strokeWidth=1.2),
+        layer("line", points, {"x": x, "y": y("r")}, color=frame.palette.fall_4, strokeWidth=2.6),
     ]
-    scale = alt.Scale(domain=[max(-1.0, domain[0]), min(1.0, domain[1])], nice=True)
-    axis = alt.Axis(title=None, tickCount=5, domain=False, ticks=False, gridOpacity=0.6, format=".1f")
-    y = alt.Y("r:Q", scale=scale, axis=axis)
-    band = (
-        alt.Chart(data([point for point in points if point["low"] is not None]))
-        .mark_area(color=frame.palette.fall_3, opacity=0.28)
-        .encode(x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q")
-    )
-    line = alt.Chart(data(points)).mark_line(color=frame.palette.fall_4, strokeWidth=2.4).encode(x=x, y=y)
-    nought = alt.Chart(data([{"r": 0.0}])).mark_rule(color=frame.palette.soft, strokeWidth=1.2).encode(y=y)
     best = next((row for row in rows if row["is_best"]), None)
-    layers: list[alt.Chart] = [band, nought, line]
+    height = frame.row_px * 9
     if best:
         lag = best["lag_min"]
-        mark = [
-            {"lag_min": lag, "r": best["r"], "text": f"r = {words.number(best['r'])} at {lag_words(lag)}"}
-        ]
-        side = "right" if lag > 0.2 * most else "left"
+        is_right = lag > 0
+        mark = [{"lag_min": lag, "r": best["r"], "text": f"r = {words.number(best['r'])}, {lag_words(lag)}"}]
+        at = {"x": x, "y": y("r")}
         layers += [
-            alt.Chart(data(mark))
-            .mark_point(color=frame.palette.rise_4, filled=True, size=110, opacity=1)
-            .encode(x=x, y=y),
-            alt.Chart(data(mark))
-            .mark_text(align=side, dx=10 if side == "left" else -10, dy=-12, color=frame.palette.ink, fontWeight="bold")
-            .encode(x=x, y=y, text="text:N"),
-        ]  # fmt: skip
+            layer(
+                "point",
+                mark,
+                at,
+                color=frame.palette.rise_4,
+                filled=True,
+                size=frame.letter_px * 9,
+                opacity=1,
+            ),
+            layer(
+                "text",
+                mark,
+                at | {"text": text_of("text")},
+                align="right" if is_right else "left",
+                dx=-4 if is_right else 4,
+                dy=frame.letter_px * (1.9 if best["r"] > 0 else -1.9),
+                fontWeight="bold",
+                color=frame.palette.ink,
+            ),
+        ]
     room = frame.plot_px / 2 - 10
-    ends = [
-        {"lag_min": -most, "text": frame.fitted(f"← {second} first", room), "side": "left"},
-        {"lag_min": most, "text": frame.fitted(f"{first} first →", room), "side": "right"},
-    ]
-    layers += [
-        alt.Chart(data([end]))
-        .mark_text(align=end["side"], color=frame.palette.soft, dy=34)
-        .encode(x=x, y=alt.value(frame.row_px * 8), text="text:N")
-        for end in ends
-    ]  # fmt: skip
-    left = 36
-    return alt.layer(*layers).properties(
-        width=min(frame.width - left - 20, 760 * frame.letter_px // 13), height=frame.row_px * 8
-    )
-
-
-def lag_words(lag: int) -> str:
-    """A lag in words, without its direction."""
-    return "the same minute" if lag == 0 else words.plural(abs(lag), "minute")
+    for side, at_lag, text in (("left", -most, f"← {second} first"), ("right", most, f"{first} first →")):
+        layers.append(
+            layer(
+                "text",
+                [{"lag_min": at_lag, "text": frame.fitted(text, room)}],
+                {"x": x, "y": {"value": height}, "text": text_of("text")},
+                align=side,
+                dy=frame.letter_px * 2.9,
+                color=frame.palette.soft,
+            )
+        )
+    return stacked(layers, frame, height)
 
 
 def tell_pairs(ask: Ask, scene: Scene) -> Section:
     """The section on which measures go together, with a choice of pair."""
     question = "Which two measures go together, and which is first?"
-    figures: list[tuple[float, Figure, str]] = []
+    found: list[tuple[float, Figure, str]] = []
     for first, second in _pairs(scene):
         answer = ask("correlation.lagged", {"measure_a": first, "measure_b": second, "max_lag_min": "60"})
-        best = (
-            next((row for row in answer.rows if row["is_best"] and row["r"] is not None), None)
-            if answer
-            else None
-        )
+        rows = answer.rows if answer else ()
+        best = next((row for row in rows if row["is_best"] and row["r"] is not None), None)
         if answer is None or best is None:
             continue
-        told = _told(best, scene)
         figure = Figure(
-            f"{scene.measure_title(first)} and {scene.measure_title(second).lower()}",
-            told,
+            words.capital(_couple(best, scene)),
+            f"{_told(best, scene)}: {_certainty(best)}.",
             answer,
             drawn(draw_lags, answer, scene),
             reading="The line is the correlation at each lag over the whole venue, the band its 95 % interval for that "
             "lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),
         )
-        figures.append((best["p_scan"] if best["p_scan"] is not None else 1.0, figure, told))
-    if not figures:
+        found.append((1.0 if best["p_scan"] is None else best["p_scan"], figure, _told(best, scene)))
+    if not found:
         return Section("pairs", question, "No two measures were heard long enough together.")
-    figures.sort(key=lambda one: one[0])
-    count = sum(p < 0.05 for p, _, _ in figures)
-    more = [
-        f"{count} of {words.plural(len(figures), 'pair')} {'passes' if count == 1 else 'pass'} 0.05 after all lags tried "
-        "are accounted for. A day has one rhythm: measures that only share it go together too, so a lag tells what came "
+    found.sort(key=lambda one: one[0])
+    count = sum(p < SURE for p, _, _ in found)
+    more = (
+        f"{count} of {words.plural(len(found), 'pair')} {'passes' if count == 1 else 'pass'} p 0.05 with all lags tried "
+        "accounted for. A day has one rhythm, and measures that only share it go together too: a lag tells what came "
         "first, never what caused what."
-    ]
-    told = figures[0][2] if figures[0][0] < 0.05 else "No pair goes together surely enough to say so."
+    )
+    told = f"{found[0][2]}." if found[0][0] < SURE else "No pair goes together surely enough to say so."
     return Section(
-        "pairs", question, told, more, [figure for _, figure, _ in figures], choose="Show the pair"
+        "pairs", question, told, [more], [figure for _, figure, _ in found], choose="Show the pair"
     )
 
 
 def _pairs(scene: Scene) -> list[tuple[str, str]]:
-    named = sorted(scene.measures.values(), key=lambda measure: (_rank(measure.role), measure.measure))[
+    ordered = sorted(scene.measures.values(), key=lambda measure: (_rank(measure), measure.measure))[
         :_MOST_MEASURES
     ]
-    return [(a.measure, b.measure) for place, a in enumerate(named) for b in named[place + 1 :]]
+    return [(a.measure, b.measure) for place, a in enumerate(ordered) for b in ordered[place + 1 :]]
 
 
-def _rank(role: str | None) -> int:
-    roles = ("crowd", "sound", "temperature", "relative_humidity", "light")
-    return roles.index(role) if role in roles else len(roles)
+def _rank(measure: Measure) -> int:
+    # Measures that stand for something people care about first; levels of radio tell about the network.
+    if measure.role in _ROLES:
+        return _ROLES.index(measure.role)
+    return len(_ROLES) + 1 if measure.unit == "dBm" or measure.role == "air_pressure" else 2
+
+
+def _couple(best: Row, scene: Scene) -> str:
+    first, second = (scene.measure_title(best[name]) for name in ("measure_a", "measure_b"))
+    return f"{words.inner(first)} and {words.inner(second)}"
 
 
 def _told(best: Row, scene: Scene) -> str:
-    first, second = scene.measure_title(best["measure_a"]), scene.measure_title(best["measure_b"])
-    lag = best["lag_min"]
     way = "rise and fall together" if best["r"] > 0 else "move against each other"
-    lead = "in the same minute" if lag == 0 else f"{first if lag > 0 else second} {lag_words(lag)} ahead"
-    sure = "unknown" if best["p_scan"] is None else "sure" if best["p_scan"] < 0.05 else "not sure"
-    p = words.p_value(best["p_scan"])
+    lag = best["lag_min"]
+    first = words.inner(scene.measure_title(best["measure_a" if lag > 0 else "measure_b"]))
+    lead = "in the same minute" if lag == 0 else f"{first} {lag_words(lag)} ahead"
+    return f"{words.capital(_couple(best, scene))} {way}, {lead}"
+
+
+def _certainty(best: Row) -> str:
+    sure = "" if best["p_scan"] is None else ", sure" if best["p_scan"] < SURE else ", not sure"
     return (
-        f"{first} and {second.lower()} {way}, {lead}: r = {words.number(best['r'])} "
-        f"({words.number(best['low'])} to {words.number(best['high'])}), worth {words.number(best['n_effective'])} "
-        f"independent minutes; {p} for the best of all lags: {sure}."
+        f"r = {words.number(best['r'])} (95 % interval {words.number(best['low'])} to {words.number(best['high'])}), worth "
+        f"{words.number(best['n_effective'])} independent minutes, {words.p_value(best['p_scan'])} for the best of all "
+        f"lags{sure}"
     )
+
+
+def lag_words(lag: int) -> str:
+    """A lag in words, without its direction."""
+    return "the same minute" if lag == 0 else words.plural(abs(lag), "minute")

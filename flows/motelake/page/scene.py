@@ -35,6 +35,15 @@ class Zone:
 
 
 @dataclass(frozen=True)
+class Gateway:
+    """A gateway with where it is."""
+
+    gateway: str
+    network: str | None
+    zone: str | None
+
+
+@dataclass(frozen=True)
 class Measure:
     """A measure with the words for it."""
 
@@ -62,6 +71,7 @@ class Scene:
     zones: Mapping[str, Zone]
     measures: Mapping[str, Measure]
     events: tuple[Event, ...]
+    gateways: tuple[Gateway, ...] = ()
     snapshot: str = ""
     made_at: datetime | None = None
 
@@ -182,6 +192,10 @@ def read_scene(select: Select, snapshot: str = "", made_at: datetime | None = No
                 row["ends_at"] or row["starts_at"],
             )
             for row in select("select * from programme_event order by starts_at, event")
+        ),
+        gateways=tuple(
+            Gateway(row["gateway"], row["network"], row["zone"])
+            for row in select("select gateway, network, zone from gateway order by gateway")
         ),
         snapshot=snapshot,
         made_at=made_at,

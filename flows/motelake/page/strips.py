@@ -1,20 +1,16 @@
 """What was louder, warmer or stuffier than its own quiet hours: a strip of time for each zone."""
 
+from dataclasses import replace
 from datetime import timedelta
 from math import floor, log10
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
-from motelake.page.crowd import under_programme
-from motelake.page.drawing import Frame
+from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section, drawn
-from motelake.page.marks import along_clock, data
+from motelake.page.marks import along_clock, lane, layer, over_time, row_names, stacked
 from motelake.page.scene import Scene
-
-if TYPE_CHECKING:
-
-    from motelake.page.drawing import Picture
 
 # From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
 UNUSUAL = 3.5
@@ -52,10 +48,8 @@ def step_of(row: Row, width: float) -> int:
     return size if row["change"] > 0 else -size
 
 
-def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
+def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """A row for each zone, highest storey first; colour is the change against the zone's quiet hours."""
-    import altair as alt
-
     rows = [row for row in answer.rows if row["change"] is not None]
     measures = {row["measure"] for row in rows}
     if len(measures) != 1:
@@ -63,51 +57,47 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> "Picture | None":
     measure = measures.pop()
     seen = {row["zone"] for row in rows}
     zones = [zone for zone in scene.zones_downwards() if zone in seen]
+    names = [scene.place(zone) for zone in zones]
+    frame = frame.with_margin(min(34, max(map(len, names))))
     width = class_width(rows)
-    minutes = int(answer.given.get("every_min", "60"))
-    cells = _runs(rows, zones, width, timedelta(minutes=minutes), scene)
+    length = timedelta(minutes=int(answer.given.get("every_min", "60")))
+    cells = _runs(rows, zones, width, length, scene)
     narrow = frame.is_narrow
-    lane = 34 if narrow else frame.row_px * 0.8
+    lane_px = 36.0 if narrow else frame.row_px * 0.85
     labels = _labels(width, scene.unit(measure))
     present = sorted({cell["step"] for cell in cells} | {0})
-    colour = alt.Color(
-        "label:N",
-        scale=alt.Scale(
-            domain=[labels[step + STEPS] for step in present],
-            range=[frame.palette.named()[_COLOURS[step + STEPS]] for step in present],
-        ),
-        legend=alt.Legend(
-            orient="top", title=None, direction="horizontal", columns=1 if narrow else 4, symbolType="square",
-            symbolSize=160, symbolStrokeWidth=0, offset=10,
-        ),
-    )  # fmt: skip
+    colours = frame.palette.named()
     for cell in cells:
-        cell["label"] = labels[cell.pop("step") + STEPS]
-    y = alt.Y("lane:Q", scale=alt.Scale(domain=[-0.5, len(zones) - 0.5], reverse=True), axis=None)
-    strips = (
-        alt.Chart(data(cells))
-        .mark_rect(height=lane * (0.42 if narrow else 0.82), yOffset=7 if narrow else 0)
-        .encode(x=along_clock("from", scene), x2="to:Q", y=y, color=colour)
-    )
-    names = [
+        cell["size"] = labels[cell.pop("step") + STEPS]
+    strips = layer(
+        "rect",
+        cells,
         {
-            "lane": number,
-            "name": frame.fitted(scene.place(zone), frame.plot_px if narrow else frame.margin_px - 14),
-        }
-        for number, zone in enumerate(zones)
-    ]
-    titles = (
-        alt.Chart(data(names))
-        .mark_text(
-            align="left" if narrow else "right",
-            dx=0 if narrow else -10,
-            dy=-9 if narrow else 0,
-            color=frame.palette.ink,
-        )
-        .encode(x=alt.value(0), y=y, text="name:N")
+            "x": along_clock("from", scene),
+            "x2": {"field": "to"},
+            "y": lane(len(zones)),
+            "color": {
+                "field": "size",
+                "type": "nominal",
+                "scale": {
+                    "domain": [labels[step + STEPS] for step in present],
+                    "range": [colours[_COLOURS[step + STEPS]] for step in present],
+                },
+                "legend": {
+                    "orient": "top",
+                    "title": None,
+                    "direction": "horizontal",
+                    "columns": 2 if narrow else 4,
+                    "symbolType": "square",
+                    "symbolStrokeWidth": 0,
+                    "offset": 10,
+                },
+            },
+        },
+        height=16 if narrow else lane_px * 0.84,
+        yOffset=8 if narrow else 0,
     )
-    chart = alt.layer(strips, titles).properties(width=frame.plot_px, height=lane * len(zones))
-    return under_programme(chart, scene, frame)
+    return over_time(stacked([strips, row_names(names, frame)], frame, lane_px * len(zones)), scene, frame)
 
 
 def _runs(
@@ -118,14 +108,14 @@ def _runs(
     for row in sorted(rows, key=lambda row: (row["zone"], row["at"])):
         if row["zone"] not in zones:
             continue
-        lane, step = zones.index(row["zone"]), step_of(row, width)
+        number, step = zones.index(row["zone"]), step_of(row, width)
         start = scene.hours(row["at"])
         end = min(scene.hours(row["at"] + length), scene.hours(scene.shown_to))
         last = runs[-1] if runs else None
-        if last and (last["lane"], last["step"]) == (lane, step) and abs(last["to"] - start) < 1e-6:
+        if last and (last["lane"], last["step"]) == (number, step) and abs(last["to"] - start) < 1e-6:
             last["to"] = end
         elif end > start >= 0:
-            runs.append({"lane": lane, "step": step, "from": start, "to": end})
+            runs.append({"lane": number, "step": step, "from": start, "to": end})
     return runs
 
 
@@ -144,39 +134,38 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
     """The section on what stood above or below its own quiet hours, with a choice of measure."""
     question = "What was loud, warm or stuffy against its own quiet hours?"
     hours = scene.hours(scene.shown_to)
-    every_min = "60" if hours <= 96 else "120" if hours <= 240 else "360"
-    figures = []
-    heads: list[tuple[float, str]] = []
+    given = {} if hours <= 120 else {"every_min": "120" if hours <= 240 else "360"}
+    whole = ask("change.since_baseline", given)
+    figures: list[tuple[float, Figure]] = []
     for measure in scene.measures:
-        answer = ask("change.since_baseline", {"measure": measure, "every_min": every_min})
-        if answer is None or not answer.rows:
+        rows = [row for row in whole.rows if row["measure"] == measure] if whole else []
+        if whole is None or not rows:
             continue
-        sure = [row for row in answer.rows if is_sure(row)]
+        sure = [row for row in rows if is_sure(row)]
+        answer = replace(whole, rows=rows, given={"measure": measure} | given)
         title = scene.measure_title(measure)
-        figures.append(
-            Figure(
-                title,
-                f"{title}: {_summary(sure, scene, measure)}",
-                answer,
-                drawn(draw_strips, answer, scene),
-                reading="One strip for each zone, highest storey first. Colour is the zone's change against its own "
-                "quiet hours; pale where it is not sure, blank where nothing was heard.",
-                columns=("zone", "at", "change", "low", "high", "score", "n"),
-            )
+        figure = Figure(
+            title,
+            f"{title}: {_summary(sure, scene, measure)}",
+            answer,
+            drawn(draw_strips, answer, scene),
+            reading="One strip for each zone, highest storey first. Colour is the zone's change against its own quiet "
+            "hours; pale where it is not sure, blank where nothing was heard.",
+            columns=("zone", "at", "change", "low", "high", "score", "n"),
         )
-        heads.append((len(sure) / len(answer.rows), title))
+        figures.append((len(sure) / len(rows), figure))
     if not figures:
         return Section("strips", question, "There are no quiet hours to compare with.")
-    order = sorted(range(len(figures)), key=lambda place: -heads[place][0])
-    most, least = heads[order[0]], heads[order[-1]]
-    told = f"{most[1]} left its quiet hours most: in {words.share(most[0])} of all hours and zones."
-    if len(order) > 1:
-        told += f" {least[1]} did least: {words.share(least[0])}."
+    figures.sort(key=lambda one: -one[0])
+    (most, first), (least, last) = figures[0], figures[-1]
+    told = f"{first.name} left its quiet hours most: in {words.share(most)} of all hours and zones."
+    if len(figures) > 1:
+        told += f" {last.name} did least: {words.share(least)}."
     return Section(
         "strips",
         question,
         told,
-        figures=[figures[place] for place in order],
+        figures=[figure for _, figure in figures],
         choose="Show the measure",
         caution=CAUTION,
     )

@@ -116,3 +116,8 @@ def name(text: str | None, length: int = _NAME_LENGTH) -> str:
 def capital(text: str) -> str:
     """The text as the beginning of a sentence."""
     return text[:1].upper() + text[1:]
+
+
+def inner(text: str) -> str:
+    """A title inside a sentence: its first letter small, unless it belongs to a short form such as CO2."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text

@@ -1,0 +1,165 @@
+"""Where motes and gateways are: storeys from the top down, their zones as boxes, a mark for each mote."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import ceil
+
+from motelake.page import words
+from motelake.page.answers import Answer
+from motelake.page.drawing import Chart, Frame
+from motelake.page.marks import layer, quantity, stacked, text_of
+from motelake.page.scene import Scene
+
+SHAPES: Mapping[str, str] = {
+    "heard": "circle",
+    "silent": "cross",
+    "never heard": "triangle-down",
+    "to come": "circle",
+    "removed": "square",
+    "gateway": "diamond",
+}
+COLOURS: Mapping[str, str] = {
+    "heard": "crowd",
+    "silent": "rise_4",
+    "never heard": "rise_5",
+    "to come": "line",
+    "removed": "soft",
+    "gateway": "fall_4",
+}
+NOWHERE = "in no zone"
+
+
+@dataclass(frozen=True)
+class _Box:
+    """A zone's box in pixels, with what is in it; marks stand in rows of `across`."""
+
+    zone: str
+    left: float
+    top: float
+    width: float
+    height: float
+    marks: tuple[str, ...]
+    across: int
+
+
+def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """A mark for each mote in the zone it is in now; its shape and colour are its state."""
+    if not answer.rows:
+        return None
+    frame = replace(frame, margin_px=4)
+    inside: dict[str, list[str]] = {}
+    for row in answer.rows:
+        inside.setdefault(row["zone"] or NOWHERE, []).append(row["state"])
+    for gateway in scene.gateways:
+        inside.setdefault(gateway.zone or NOWHERE, []).append("gateway")
+    boxes, storeys, height = _laid_out(inside, scene, frame)
+    present = [state for state in SHAPES if any(state in box.marks for box in boxes)]
+    step = _step(frame)
+    marks = [
+        {
+            "x": box.left + step * (0.9 + place % box.across),
+            "y": box.top + frame.letter_px * 1.9 + step * (0.5 + place // box.across),
+            "state": state,
+        }
+        for box in boxes
+        for place, state in enumerate(sorted(box.marks, key=list(SHAPES).index))
+    ]
+    across, down = quantity("x", [0, frame.plot_px]), quantity("y", [0, height], reverse=True)
+    where = {"x": across, "y": down}
+    colours = frame.palette.named()
+    outlines = [
+        {"x": box.left, "right": box.left + box.width, "y": box.top, "bottom": box.top + box.height}
+        for box in boxes
+    ]
+    titles = [
+        {
+            "x": box.left + 7,
+            "y": box.top + frame.letter_px * 1.25,
+            "text": frame.fitted(NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width - 12),
+        }
+        for box in boxes
+    ]
+    layers = [
+        layer(
+            "rect",
+            outlines,
+            where | {"x2": {"field": "right"}, "y2": {"field": "bottom"}},
+            fill=frame.palette.card,
+            stroke=frame.palette.line,
+        ),
+        layer("text", titles, where | {"text": text_of("text")}, align="left", color=frame.palette.ink),
+        layer(
+            "text",
+            storeys,
+            where | {"text": text_of("text")},
+            align="left",
+            fontWeight="bold",
+            color=frame.palette.soft,
+        ),
+        layer(
+            "point",
+            marks,
+            where
+            | {
+                "shape": {
+                    "field": "state",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [SHAPES[state] for state in present]},
+                    "legend": {
+                        "orient": "top",
+                        "title": None,
+                        "offset": 8,
+                        "direction": "horizontal",
+                        "columns": 3 if frame.is_narrow else 6,
+                    },
+                },
+                "color": {
+                    "field": "state",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [colours[COLOURS[state]] for state in present]},
+                },
+            },
+            filled=True,
+            opacity=1,
+            size=step * step * 0.5,
+        ),
+    ]
+    return stacked(layers, frame, height)
+
+
+def _step(frame: Frame) -> float:
+    return frame.letter_px * 1.15
+
+
+def _laid_out(
+    inside: Mapping[str, list[str]], scene: Scene, frame: Frame
+) -> tuple[list[_Box], list[Chart], float]:
+    gap = 8.0
+    line = frame.letter_px * 1.6
+    levels: dict[str, list[str]] = {}
+    for zone in scene.zones_downwards():
+        levels.setdefault(scene.zones[zone].level or "", []).append(zone)
+    if NOWHERE in inside:
+        levels[NOWHERE] = [NOWHERE]
+    boxes: list[_Box] = []
+    storeys: list[Chart] = []
+    top = 0.0
+    for level, zones in levels.items():
+        columns = min(len(zones), 2 if frame.is_narrow else 5) if level != NOWHERE else 1
+        width = (frame.plot_px - gap * (columns - 1)) / columns
+        across = max(1, int((width - 8) / _step(frame)))
+        if level != NOWHERE:
+            storeys.append(
+                {"x": 0, "y": top + line * 0.55, "text": frame.fitted(words.name(level), frame.plot_px)}
+            )
+            top += line
+        for start in range(0, len(zones), columns):
+            row = zones[start : start + columns]
+            deepest = max(1, *(ceil(len(inside.get(zone, ())) / across) for zone in row))
+            height = frame.letter_px * 2.2 + _step(frame) * deepest
+            for column, zone in enumerate(row):
+                left = column * (width + gap)
+                boxes.append(_Box(zone, left, top, width, height, tuple(inside.get(zone, ())), across))
+            top += height + gap
+        top += gap
+    return boxes, storeys, top
