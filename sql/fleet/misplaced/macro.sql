@@ -1,0 +1,127 @@
+with bin as materialized (
+    select d.mote, d.zone, d.measure, epoch(d.minute_at)::bigint // 600 as bin_number, avg(d.value) as value
+    from series.mote_departure d
+    join measure k on k.measure = d.measure
+    where k.role in ('light', 'sound', 'crowd', 'air_pressure')
+    group by d.mote, d.zone, d.measure, bin_number
+),
+-- pressure: a mote carried to another storey steps away from all others at once
+pressure as (
+    select
+        b.mote, b.zone, b.bin_number,
+        (b.value - median(b.value) over (partition by b.bin_number))
+            * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as value
+    from bin b
+    join measure k on k.measure = b.measure
+    where k.role = 'air_pressure'
+),
+step as (
+    select
+        p.mote, p.zone, p.bin_number,
+        avg(p.value) over future - avg(p.value) over past as step_hpa,
+        least(count(*) over future, count(*) over past) as n
+    from pressure p
+    window
+        past as (partition by p.mote order by p.bin_number range between 6 preceding and 1 preceding),
+        future as (partition by p.mote order by p.bin_number range between current row and 5 following)
+),
+steepest as (
+    select
+        s.mote, arg_max(s.zone, abs(s.step_hpa)) as zone, arg_max(s.bin_number, abs(s.step_hpa)) as bin_number,
+        arg_max(s.step_hpa, abs(s.step_hpa)) as step_hpa, statistics.robust_spread(s.step_hpa, 0) as spread
+    from step s
+    where s.n >= 3
+    group by s.mote
+),
+storey_gap as (
+    select min(g.gap) as gap_m
+    from (select v.height_m - lag(v.height_m) over (order by v.height_m) as gap from level v) g
+    where g.gap > 0
+),
+by_pressure as (
+    select
+        s.mote, s.zone, abs(s.step_hpa) / greatest(s.spread, 0.02) as doubt,
+        'pressure: moved ' || round(abs(s.step_hpa) / 0.118, 1) || ' m ' || case when s.step_hpa < 0 then 'up' else 'down' end
+            || ' at ' || strftime(make_timestamptz(s.bin_number * 600000000), '%Y-%m-%dT%H:%MZ')
+            || ', the register knows of no move' as evidence
+    from steepest s
+    cross join storey_gap g
+    where abs(s.step_hpa) / 0.118 >= 0.6 * g.gap_m
+        and not exists (
+            select 1 from mote_place p
+            where p.mote = s.mote and abs(epoch(p.from_at) - s.bin_number * 600) <= 7200
+                and p.from_at > (select min(q.from_at) from mote_place q where q.mote = s.mote)
+        )
+),
+-- light, sound and crowd: what changes in a mote changes in its zone
+placed as (
+    select b.measure, b.zone, b.bin_number, sum(b.value) as total, count(*) as motes
+    from bin b
+    join measure k on k.measure = b.measure
+    where k.role in ('light', 'sound', 'crowd')
+    group by b.measure, b.zone, b.bin_number
+),
+venue as (
+    select p.measure, p.bin_number, sum(p.total) / sum(p.motes) as value from placed p group by p.measure, p.bin_number
+),
+zone_of_own as (
+    select
+        b.mote, b.zone, b.measure, b.bin_number, b.value - v.value as value,
+        case when p.motes > 1 then (p.total - b.value) / (p.motes - 1) - v.value end as others
+    from bin b
+    join placed p on p.measure = b.measure and p.zone = b.zone and p.bin_number = b.bin_number
+    join venue v on v.measure = b.measure and v.bin_number = b.bin_number
+),
+own as (
+    select
+        o.mote, o.zone, o.measure, count(*) as n,
+        statistics.correlation(o.value, o.others) as r,
+        greatest(0, coalesce(statistics.correlation(o.value, o.value_before), 0)) as r1
+    from (
+        select z.*, lag(z.value) over (partition by z.mote, z.zone, z.measure order by z.bin_number) as value_before
+        from zone_of_own z
+    ) o
+    where o.others is not null
+    group by o.mote, o.zone, o.measure
+    having count(*) >= 72
+),
+elsewhere as (
+    select
+        o.mote, o.zone, o.measure, p.zone as other_zone,
+        statistics.correlation(o.value, p.total / p.motes - v.value) as r
+    from zone_of_own o
+    join placed p on p.measure = o.measure and p.bin_number = o.bin_number and p.zone <> o.zone
+    join venue v on v.measure = o.measure and v.bin_number = o.bin_number
+    group by o.mote, o.zone, o.measure, p.zone
+),
+best_elsewhere as (
+    select e.mote, e.zone, e.measure, max(e.r) as r, arg_max(e.other_zone, e.r) as other_zone
+    from elsewhere e
+    group by e.mote, e.zone, e.measure
+),
+by_zone as (
+    select
+        w.mote, w.zone,
+        (atanh(least(0.999, e.r)) - atanh(greatest(-0.999, least(0.999, w.r))))
+            * sqrt(greatest(0, w.n * (1 - w.r1 ** 2) / (1 + w.r1 ** 2) - 3) / 2) as doubt,
+        w.measure || ': goes with ' || e.other_zone || ' (r ' || round(e.r, 2) || '), not with its own zone (r '
+            || round(w.r, 2) || ')' as evidence
+    from own w
+    join best_elsewhere e on e.mote = w.mote and e.zone = w.zone and e.measure = w.measure
+),
+told as (
+    select b.mote, b.zone, b.doubt, b.evidence from by_pressure b
+    union all
+    select b.mote, b.zone, b.doubt, b.evidence from by_zone b
+)
+select
+    t.mote,
+    any_value(z.level) as level,
+    arg_max(t.zone, t.doubt) as zone,
+    max(t.doubt) as doubt,
+    string_agg(t.evidence, '; ' order by t.doubt desc, t.evidence) as evidence
+from told t
+left join zone z on z.zone = t.zone
+where t.doubt >= doubt_least
+group by t.mote
+order by max(t.doubt) desc, t.mote

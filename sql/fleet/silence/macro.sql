@@ -1,0 +1,78 @@
+with last_word as (
+    select max(b.sampled_at) as at_last from burst b
+),
+expected as materialized (
+    select
+        m.mote, m.network,
+        greatest(coalesce(m.installed_at, c.starts_at), c.starts_at) as from_at,
+        least(coalesce(m.removed_at, c.ends_at), c.ends_at, l.at_last) as to_at,
+        coalesce(m.burst_period_s, c.burst_period_s) as period_s
+    from mote m
+    cross join campaign c
+    cross join last_word l
+),
+-- the first and the last burst of each minute are enough to see a gap
+spoken as (
+    select b.mote, min(b.sampled_at) as first_at, max(b.sampled_at) as last_at
+    from burst b
+    group by b.mote, epoch(b.sampled_at)::bigint // 60
+),
+stretch as (
+    select
+        s.mote, s.last_at as from_at,
+        lead(s.first_at) over (partition by s.mote order by s.first_at) as to_at
+    from spoken s
+    union all
+    select e.mote, e.from_at, coalesce(min(s.first_at), e.to_at)
+    from expected e
+    left join spoken s on s.mote = e.mote
+    group by e.mote, e.from_at, e.to_at
+),
+gap as materialized (
+    select
+        e.network, p.zone, e.mote, e.period_s,
+        greatest(s.from_at, e.from_at) as from_at,
+        least(coalesce(s.to_at, e.to_at), e.to_at) as to_at
+    from stretch s
+    join expected e on e.mote = s.mote
+    left join mote_place p on p.mote = s.mote and p.from_at <= s.from_at and s.from_at < p.to_at
+    where epoch(least(coalesce(s.to_at, e.to_at), e.to_at)) - epoch(greatest(s.from_at, e.from_at)) > periods * e.period_s
+),
+fleet as (
+    select e.mote, e.network, p.zone
+    from expected e
+    left join mote_place p on p.mote = e.mote and p.from_at <= e.from_at and e.from_at < p.to_at
+    where e.from_at < e.to_at
+),
+network_size as (select f.network, count(*) as motes from fleet f group by f.network),
+zone_size as (select f.zone, count(*) as motes from fleet f group by f.zone),
+-- who fell silent about when this mote did, and was silent for most of the time it was
+shared as (
+    select
+        g.mote, g.from_at,
+        count(distinct h.mote) as of_venue,
+        count(distinct h.mote) filter (h.network = g.network) as of_network,
+        count(distinct h.mote) filter (h.zone = g.zone) as of_zone
+    from gap g
+    join gap h
+        on abs(epoch(h.from_at) - epoch(g.from_at)) <= 60 + 5 * g.period_s
+        and epoch(least(h.to_at, g.to_at)) - epoch(greatest(h.from_at, g.from_at)) > 0.7 * (epoch(g.to_at) - epoch(g.from_at))
+    group by g.mote, g.from_at
+)
+select
+    g.network, g.zone, g.mote, g.from_at, g.to_at,
+    greatest(1, round((epoch(g.to_at) - epoch(g.from_at)) / g.period_s) - 1)::bigint as bursts_missed,
+    case
+        when s.of_venue >= 3 and s.of_venue >= 0.8 * (select count(*) from fleet)
+            and (select count(*) from network_size) > 1 then 'collector'
+        when s.of_network >= 3 and s.of_network >= 0.8 * n.motes then 'gateway'
+        when s.of_zone >= 2 and s.of_zone >= 0.8 * z.motes then 'zone power'
+        else 'one mote'
+    end as cause,
+    s.of_network as silent_in_network, n.motes as motes_in_network,
+    s.of_zone as silent_in_zone, z.motes as motes_in_zone
+from gap g
+join shared s on s.mote = g.mote and s.from_at = g.from_at
+left join network_size n on n.network = g.network
+left join zone_size z on z.zone = g.zone
+order by bursts_missed desc, g.network, g.mote, g.from_at
