@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Point, Section, drawn
-from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
+from motelake.page.moments import Moment, draw_moments
 from motelake.page.scene import Scene
 from motelake.page.strips import is_sure
 
@@ -72,62 +71,19 @@ def largest(rows: Sequence[Row], most: int = _MOST) -> list[Row]:
 
 
 def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A line for each of the largest changes, in the order of the answer, with its stretch of time and its size."""
-    chosen = largest(answer.rows)
-    if not chosen:
-        return None
-    names = [
-        f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}" for row in chosen
-    ]
-    frame = frame.with_margin(min(48, max(map(len, names))))
+    """A row for each of the largest changes, in the order of the answer."""
     length = timedelta(minutes=_minutes(answer))
-    end = scene.hours(scene.shown_to)
-    rows: list[dict[str, Any]] = [
-        {
-            "lane": number,
-            "from": scene.hours(row["at"]),
-            "to": min(end, scene.hours(row["at"] + length)),
-            "way": "rise" if row["change"] > 0 else "fall",
-            "text": _size(row, scene),
-        }
-        for number, row in enumerate(chosen)
-    ]
-    y = lane(len(rows))
-    down = 10 if frame.is_narrow else 0
-    colour = {
-        "field": "way",
-        "type": "nominal",
-        "scale": {"domain": ["rise", "fall"], "range": [frame.palette.rise_4, frame.palette.fall_4]},
-        "legend": None,
-    }
-    layers = [
-        closed_hours(scene, frame),
-        layer("rule", rows, {"y": y}, color=frame.palette.line, yOffset=down),
-        layer(
-            "rect",
-            rows,
-            {"x": along_clock("from", scene), "x2": {"field": "to"}, "y": y, "color": colour},
-            height=frame.letter_px + 1,
-            cornerRadius=2,
-            yOffset=down,
-        ),
-        row_names(names, frame),
-    ]
-    for is_late in (False, True):
-        layers.append(
-            layer(
-                "text",
-                [row for row in rows if (row["from"] > 0.72 * end) is is_late],
-                {"x": along_clock("from" if is_late else "to", scene), "y": y, "text": text_of("text")},
-                align="right" if is_late else "left",
-                dx=-6 if is_late else 6,
-                dy=down + 1,
-                fontWeight="bold",
-                color=frame.palette.ink,
-            )
+    moments = [
+        Moment(
+            f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}",
+            row["at"],
+            row["at"] + length,
+            _size(row, scene),
+            "rise" if row["change"] > 0 else "fall",
         )
-    lane_px = 46 if frame.is_narrow else frame.row_px
-    return over_time(stacked(layers, frame, lane_px * len(rows)), scene, frame)
+        for row in largest(answer.rows)
+    ]
+    return draw_moments(moments, scene, frame)
 
 
 def _minutes(answer: Answer) -> int:

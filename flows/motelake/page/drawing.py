@@ -27,6 +27,7 @@ class Frame:
     row_px: int = 30
     margin_px: int = 210
     palette: Palette = STYLED
+    most_px: int = 2000
 
     @property
     def is_narrow(self) -> bool:
@@ -37,6 +38,10 @@ class Frame:
     def plot_px(self) -> int:
         """Width between the labels and a small margin at the right."""
         return self.width - self.margin_px - self.letter_px * 2
+
+    def lane_px(self, count: int) -> float:
+        """Height of one of so many rows, lower where they would not fit."""
+        return min(float(self.row_px), self.most_px / max(1, count))
 
     def with_margin(self, letters: int) -> "Frame":
         """The same frame with room for so many letters at the left, where labels stand there at all."""
@@ -54,7 +59,7 @@ class Frame:
 
 WIDE = Frame()
 NARROW = Frame(width=340, letter_px=13, row_px=30, margin_px=4)
-HALL = Frame(width=1400, letter_px=21, row_px=46, margin_px=340)
+HALL = Frame(width=1400, letter_px=21, row_px=46, margin_px=340, most_px=560)
 
 
 def to_svg(chart: Chart, frame: Frame) -> str:

@@ -6,10 +6,9 @@ from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section, drawn
-from motelake.page.marks import lane, layer, quantity, row_names, stacked
+from motelake.page.intervals import MOST, Interval, draw_intervals
 from motelake.page.scene import Scene
 
-_MOST_ROWS = 24
 _MOST_MEASURES = 4
 
 
@@ -19,70 +18,14 @@ def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     rows = [row for row in answer.rows if row["effect"] is not None and row["event"] in known]
     if not rows:
         return None
-    rows = sorted(rows, key=lambda row: -abs(row["effect"]))[:_MOST_ROWS]
+    rows = sorted(rows, key=lambda row: -abs(row["effect"]))[:MOST]
     rows.sort(key=lambda row: (known[row["event"]].starts_at, row["zone"] or ""))
-    names = [
-        f"{words.moment(known[row['event']].starts_at, scene.time_zone)}  {known[row['event']].title}"
-        for row in rows
-    ]
-    frame = frame.with_margin(min(52, max(map(len, names))))
-    points = [
-        {
-            "lane": number,
-            "effect": row["effect"],
-            "low": row["low"],
-            "high": row["high"],
-            "is_sure": is_sure(row),
-        }
-        for number, row in enumerate(rows)
-    ]
-    ends = [value for row in rows for value in (row["low"], row["high"], row["effect"]) if value is not None]
-    domain = [min(0.0, *ends), max(0.0, *ends)]
-    unit = words.unit(scene.unit(rows[0]["measure"]))
-    axis = {
-        "title": unit or None,
-        "titleAnchor": "end",
-        "titleAlign": "right",
-        "tickCount": 4 if frame.is_narrow else 7,
-        "gridOpacity": 0.7,
-        "domain": False,
-    }
-    y = lane(len(points))
-    down = 9 if frame.is_narrow else 0
-
-    def x(name: str) -> Chart:
-        return quantity(name, domain, axis=axis, nice=True)
-
-    fill = {
-        "field": "is_sure",
-        "type": "nominal",
-        "scale": {"domain": [True, False], "range": [frame.palette.rise_4, frame.palette.paper]},
-        "legend": None,
-    }
-    layers = [
-        layer("rule", [{"effect": 0.0}], {"x": x("effect")}, color=frame.palette.soft, strokeWidth=1.2),
-        layer(
-            "rule",
-            [point for point in points if point["low"] is not None],
-            {"x": x("low"), "x2": {"field": "high"}, "y": y},
-            color=frame.palette.rise_3,
-            strokeWidth=5,
-            opacity=0.6,
-            yOffset=down,
-        ),
-        layer(
-            "point",
-            points,
-            {"x": x("effect"), "y": y, "fill": fill},
-            stroke=frame.palette.rise_4,
-            strokeWidth=2,
-            size=frame.letter_px * 7,
-            opacity=1,
-            yOffset=down,
-        ),
-        row_names(names, frame),
-    ]
-    return stacked(layers, frame, (42 if frame.is_narrow else frame.row_px * 0.9) * len(points))
+    intervals = []
+    for row in rows:
+        event = known[row["event"]]
+        name = f"{words.moment(event.starts_at, scene.time_zone)}  {event.title}"
+        intervals.append(Interval(name, row["effect"], row["low"], row["high"]))
+    return draw_intervals(intervals, words.unit(scene.unit(rows[0]["measure"])), frame)
 
 
 def is_sure(row: Row) -> bool:

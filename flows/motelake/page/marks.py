@@ -59,6 +59,7 @@ def row_names(names: Sequence[str], frame: Frame, *, bold: bool = False, dy: flo
     """The names of rows: left of them, or above them where the screen is narrow."""
     narrow = frame.is_narrow
     room = frame.plot_px if narrow else frame.margin_px - 12
+    letter = frame.letter_px if narrow else min(frame.letter_px, frame.lane_px(len(names)) * 0.8)
     rows = [{"lane": number, "name": frame.fitted(name, room)} for number, name in enumerate(names)]
     return layer(
         "text",
@@ -68,6 +69,7 @@ def row_names(names: Sequence[str], frame: Frame, *, bold: bool = False, dy: flo
         dx=0 if narrow else -10,
         dy=-10 if narrow else dy,
         fontWeight="bold" if bold else "normal",
+        fontSize=letter,
         color=frame.palette.ink,
     )
 

@@ -20,7 +20,7 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if not rows:
         return None
     frame = replace(frame, margin_px=4 if frame.is_narrow else frame.letter_px * 3)
-    first, second = scene.measure_title(rows[0]["measure_a"]), scene.measure_title(rows[0]["measure_b"])
+    first, second = _series(rows[0], scene)
     points = [{name: row[name] for name in ("lag_min", "r", "low", "high")} for row in rows]
     most = max(abs(row["lag_min"]) for row in rows) or 1
     inside = frame.is_narrow
@@ -146,6 +146,13 @@ def _rank(measure: Measure) -> int:
     if measure.role in _ROLES:
         return _ROLES.index(measure.role)
     return len(_ROLES) + 1 if measure.unit == "dBm" or measure.role == "air_pressure" else 2
+
+
+def _series(row: Row, scene: Scene) -> tuple[str, str]:
+    # correlation.with_context compares a stream from outside with a measure, in the same columns otherwise.
+    if "stream" in row:
+        return words.name(row["stream"]), scene.measure_title(row["measure"])
+    return scene.measure_title(row["measure_a"]), scene.measure_title(row["measure_b"])
 
 
 def _couple(best: Row, scene: Scene) -> str:

@@ -23,11 +23,12 @@ _COLOURS = (
 
 
 def is_sure(row: Row) -> bool:
-    """True where a change is unusual and its interval leaves out nought."""
-    low, high, score = row["low"], row["high"], row["score"]
-    if low is None or high is None or score is None:
+    """True where a change is unusual and its interval, where it has one, leaves out nought."""
+    if row["score"] is None or abs(row["score"]) <= UNUSUAL:
         return False
-    return bool(abs(score) > UNUSUAL and (low > 0 or high < 0))
+    if "low" not in row:
+        return True
+    return row["low"] is not None and bool(row["low"] > 0 or row["high"] < 0)
 
 
 def class_width(rows: list[Row]) -> float:
@@ -63,7 +64,7 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     length = timedelta(minutes=int(answer.given.get("every_min", "60")))
     cells = _runs(rows, zones, width, length, scene)
     narrow = frame.is_narrow
-    lane_px = 36.0 if narrow else frame.row_px * 0.85
+    lane_px = 36.0 if narrow else frame.lane_px(len(zones)) * 0.85
     labels = _labels(width, scene.unit(measure))
     present = sorted({cell["step"] for cell in cells} | {0})
     colours = frame.palette.named()
