@@ -84,7 +84,7 @@ def heard(
 
 
 def course(seqs: Iterable[int], begins_s: float = 0.0, delay_s: float = 0.1, **more: Any) -> list[Hearing]:
-    """Bursts of one boot that starts begins_s after nine, each with its number as temperature where none is given."""
+    """Bursts of one boot that starts begins_s after nine, each with a temperature of its own."""
     return [
         heard(seq, begins_s + seq * PERIOD_S + delay_s, **{"temperature": 20 + seq % 7 / 8, **more})
         for seq in seqs
