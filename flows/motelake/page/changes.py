@@ -7,7 +7,7 @@ from datetime import timedelta
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Point, Section, drawn
+from motelake.page.figures import Figure, Point, Section
 from motelake.page.moments import Moment, draw_moments
 from motelake.page.scene import Scene
 from motelake.page.strips import is_sure
@@ -35,12 +35,11 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
             [f"None of {len(answer.rows):,} spans of time is both unusual and sure."],
         )  # fmt: skip
     minutes = _minutes(answer)
-    pictures = drawn(draw_changes, answer, scene)
     figure = Figure(
         "Changes",
         "When and where the largest changes were.",
         answer,
-        pictures,
+        draw_changes,
         reading="Each bar is the stretch of time a change was found in; the number is the change against the zone's own "
         "quiet hours. Shaded: closed. Below: the programme.",
         rows=chosen,

@@ -5,7 +5,7 @@ from typing import Any
 from motelake.page import words
 from motelake.page.answers import Answer, Ask
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Section, drawn
+from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
 
@@ -110,7 +110,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         "Steps",
         "Steps on each storey through the campaign, stacked as the building is.",
         answer,
-        drawn(draw_crowd, answer, scene),
+        draw_crowd,
         reading="The height of a hill is the steps of one span, on one scale for all storeys; the number is its top. "
         "Shaded: closed. Below: the programme.",
     )

@@ -62,19 +62,18 @@ NARROW = Frame(width=340, letter_px=13, row_px=30, margin_px=4)
 HALL = Frame(width=1400, letter_px=21, row_px=46, margin_px=340, most_px=560)
 
 
-def to_svg(chart: Chart, frame: Frame) -> str:
-    """The chart as SVG text."""
+def to_svg(chart: Chart, frame: Frame, *, is_alone: bool = False) -> str:
+    """The chart as SVG text, clear behind unless it is to stand alone."""
     import vl_convert
 
-    return str(vl_convert.vegalite_to_svg(_configured(chart, frame)))
+    return str(vl_convert.vegalite_to_svg(_alone(chart, frame) if is_alone else _configured(chart, frame)))
 
 
 def to_png(chart: Chart, frame: Frame) -> bytes:
     """The chart as a PNG image of twice its size in pixels, on the palette's paper."""
     import vl_convert
 
-    on_paper = _configured(chart, frame) | {"background": frame.palette.paper, "padding": 24}
-    return bytes(vl_convert.vegalite_to_png(on_paper, scale=2))
+    return bytes(vl_convert.vegalite_to_png(_alone(chart, frame), scale=2))
 
 
 def within_page(svg: str, key: str) -> str:
@@ -83,6 +82,10 @@ def within_page(svg: str, key: str) -> str:
     box = re.search(r'viewBox="[^"]*"', head)
     opened = f'<svg {box.group(0) if box else ""} aria-hidden="true" focusable="false">'
     return opened + _ID.sub(rf"\g<1>{key}-\g<2>", rest)
+
+
+def _alone(chart: Chart, frame: Frame) -> Chart:
+    return _configured(chart, frame) | {"background": frame.palette.paper, "padding": 24}
 
 
 def _configured(chart: Chart, frame: Frame) -> Chart:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Section, drawn
+from motelake.page.figures import Figure, Section
 from motelake.page.intervals import MOST, Interval, draw_intervals
 from motelake.page.scene import Scene
 
@@ -62,7 +62,7 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
                     f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}",
                     told,
                     one,
-                    drawn(draw_effects, one, scene),
+                    draw_effects,
                     reading="Each dot is one event: its change from before to during, less the same change in matched "
                     "hours without it. The bar is the 95 % interval; a hollow dot has none, or one that holds nought.",
                     columns=("event", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",

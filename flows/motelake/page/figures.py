@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from motelake.page.answers import Answer, Row
-from motelake.page.drawing import NARROW, WIDE, Chart, Frame, to_svg
+from motelake.page.drawing import Chart, Frame
 from motelake.page.scene import Scene
 
 Draw = Callable[[Answer, Scene, Frame], Chart | None]
@@ -16,15 +16,14 @@ MOST_TABLE_ROWS = 60
 class Figure:
     """One picture with all that stands beside it.
 
-    name is what it is called among those to choose from; says tells in words what there is to see; pictures are
-    the drawings for wide and narrow screens, both empty where there is nothing to draw; rows are those of the
-    table, in columns.
+    name is what it is called among those to choose from; says tells in words what there is to see; draw makes the
+    picture of the answer; rows are those of the table, in columns, by default the answer's.
     """
 
     name: str
     says: str
     answer: Answer
-    pictures: tuple[str, str] = ("", "")
+    draw: Draw
     reading: str = ""
     columns: Sequence[str] = ()
     rows: Sequence[Row] | None = None
@@ -70,12 +69,3 @@ class Story:
     opening: Sequence[str]
     sections: Sequence[Section]
     facts: Mapping[str, str] = field(default_factory=dict)
-
-
-def drawn(draw: Draw, answer: Answer, scene: Scene) -> tuple[str, str]:
-    """A picture for wide screens and for narrow ones; both empty where there is nothing to draw."""
-    pictures = []
-    for frame in (WIDE, NARROW):
-        chart = draw(answer, scene, frame)
-        pictures.append(to_svg(chart, frame) if chart is not None else "")
-    return pictures[0], pictures[1]

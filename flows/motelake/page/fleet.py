@@ -1,13 +1,15 @@
 """Where motes and gateways are and which of them live: one plan for each storey."""
 
+from dataclasses import replace
 from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Section, drawn
+from motelake.page.figures import Figure, Section
 from motelake.page.marks import lane, layer, quantity, row_names, stacked
-from motelake.page.plan import COLOURS, SHAPES, draw_plan
+from motelake.page.moments import draw_silence
+from motelake.page.plan import COLOURS, IN_DOUBT, SHAPES, draw_plan
 from motelake.page.scene import Scene
 
 STATES = ("heard", "silent", "never heard", "to come", "removed")
@@ -92,26 +94,44 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
     gateways = words.plural(len(scene.gateways), "gateway")
     columns = ("mote", "network", "level", "zone", "state", "last_heard_at", "delivered_share", "left_out_share",
                "restarts", "battery_v", "rssi_dbm")  # fmt: skip
+    misplaced = ask("fleet.misplaced", {})
+    doubted = {row["mote"] for row in misplaced.rows} if misplaced else set()
+    placed = [dict(row) | {"state": IN_DOUBT} if row["mote"] in doubted else row for row in answer.rows]
     where = Figure(
         "Where they are",
-        "Every mote in the zone it is in now, and the gateways.",
-        answer,
-        drawn(draw_plan, answer, scene),
-        reading="Storeys from the top down, a box for each zone, a mark for each mote.",
+        f"Every mote in the zone it is in now, and the gateways; {words.plural(len(doubted), 'mote')} in doubt.",
+        replace(answer, rows=placed),
+        draw_plan,
+        reading="Storeys from the top down, a box for each zone, a mark for each mote. In doubt: what it hears or the "
+        "air pressure it tells does not fit where the register has it (fleet.misplaced).",
+        rows=answer.rows,
         columns=columns,
     )
     arrived = Figure(
         "How much arrived",
         "The share of each mote's bursts that arrived, by network.",
         answer,
-        drawn(draw_delivery, answer, scene),
+        draw_delivery,
         reading="One mark for each mote; what stands far from its network's heap is worth a walk.",
         columns=columns,
     )
+    figures = [where, arrived]
+    silence = ask("fleet.silence", {})
+    if silence is not None and silence.rows:
+        figures.append(
+            Figure(
+                "When they were silent",
+                f"{words.plural(len(silence.rows), 'gap')} of ten bursts or more.",
+                silence,
+                draw_silence,
+                reading="A row for what fell silent together, the longest gap first: a whole network behind its gateway, "
+                "a zone, or one mote.",
+            )
+        )
     return Section(
         "fleet",
         question,
         f"{words.capital(told)}, of {words.plural(len(states), 'mote')} behind {gateways}.",
-        figures=[where, arrived],
+        figures=figures,
         choose="Show",
     )

@@ -1,22 +1,25 @@
 """The story as HTML: every text escaped, every picture with its words, its call and its table."""
 
+from base64 import b64encode
 from collections.abc import Iterable
 from datetime import datetime
+from hashlib import sha256
 from html import escape
 from importlib.resources import files
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from motelake.page import words
-from motelake.page.drawing import within_page
+from motelake.page.drawing import NARROW, WIDE, Frame, to_svg, within_page
 from motelake.page.figures import Figure, Point, Section, Story
 from motelake.page.palette import DARK, LIGHT, declarations
+from motelake.page.scene import Scene
 
 
-def page_html(story: Story, zone: ZoneInfo) -> str:
+def page_html(story: Story, scene: Scene) -> str:
     """The whole page as one file: style and script inside, nothing to fetch."""
     sections = "\n".join(
-        _section(number, section, zone) for number, section in enumerate(story.sections, start=1)
+        _section(number, section, scene) for number, section in enumerate(story.sections, start=1)
     )
     opening = "\n".join(f"<p>{escape(text)}</p>" for text in story.opening)
     links = "".join(
@@ -36,7 +39,9 @@ def page_html(story: Story, zone: ZoneInfo) -> str:
 
 def shell(title: str, body: str, css: str, javascript: str) -> str:
     """A page around a body."""
-    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
+    # Only this very script may run, whatever a name in the register or the programme tries.
+    mark = b64encode(sha256(javascript.encode()).digest()).decode()
+    policy = f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{mark}'; img-src data:; connect-src 'self'"
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -52,9 +57,7 @@ def shell(title: str, body: str, css: str, javascript: str) -> str:
 </head>
 <body>
 {body}
-<script>
-{javascript}
-</script>
+<script>{javascript}</script>
 </body>
 </html>
 """
@@ -70,16 +73,16 @@ def style(name: str) -> str:
 
 
 def script(name: str) -> str:
-    """A file that belongs to the page."""
+    """The text of a file that belongs to the page."""
     return (files("motelake.page") / name).read_text(encoding="utf-8")
 
 
-def _section(number: int, section: Section, zone: ZoneInfo) -> str:
+def _section(number: int, section: Section, scene: Scene) -> str:
     more = "".join(f"<p>{escape(text)}</p>" for text in section.more)
     points = _points(section.points) if section.points else ""
     choose = _choice(section) if len(section.figures) > 1 else ""
     figures = "".join(
-        _figure(f"{section.key}-{place}", figure, zone) for place, figure in enumerate(section.figures)
+        _figure(f"{section.key}-{place}", figure, scene) for place, figure in enumerate(section.figures)
     )
     caution = f'<p class="caution">{escape(section.caution)}</p>' if section.caution else ""
     return f"""<section id="{section.key}" aria-labelledby="{section.key}-title">
@@ -111,15 +114,15 @@ def _choice(section: Section) -> str:
     )
 
 
-def _figure(key: str, figure: Figure, zone: ZoneInfo) -> str:
-    wide, narrow = figure.pictures
-    drawing = ""
-    if wide:
-        drawing = (
-            f'<div class="drawing" role="img" aria-labelledby="{key}-says">'
-            f'<div class="wide">{within_page(wide, f"{key}-w")}</div>'
-            f'<div class="narrow">{within_page(narrow, f"{key}-n")}</div></div>'
-        )
+def _figure(key: str, figure: Figure, scene: Scene) -> str:
+    drawings = "".join(
+        f'<div class="{way}">{svg}</div>'
+        for way, frame in (("wide", WIDE), ("narrow", NARROW))
+        if (svg := drawn(figure, scene, frame, f"{key}-{way}"))
+    )
+    drawing = (
+        f'<div class="drawing" role="img" aria-labelledby="{key}-says">{drawings}</div>' if drawings else ""
+    )
     reading = f" {escape(figure.reading)}" if figure.reading else ""
     misleads = (
         f'<p class="misleads"><strong>How it can mislead.</strong> {escape(figure.answer.misleads)}</p>'
@@ -129,10 +132,16 @@ def _figure(key: str, figure: Figure, zone: ZoneInfo) -> str:
     return f"""<figure id="{key}"><figcaption><strong id="{key}-says">{escape(figure.says)}</strong>{reading}</figcaption>
 {drawing}
 <div class="under"><p class="rests">These rows: <code>{escape(figure.answer.call)}</code></p>
-{_table(key, figure, zone)}{misleads}</div></figure>"""
+{_table(figure, scene.time_zone)}{misleads}</div></figure>"""
 
 
-def _table(key: str, figure: Figure, zone: ZoneInfo) -> str:
+def drawn(figure: Figure, scene: Scene, frame: Frame, key: str) -> str:
+    """The figure's picture as part of a page; empty where there is nothing to draw."""
+    chart = figure.draw(figure.answer, scene, frame)
+    return within_page(to_svg(chart, frame), key) if chart is not None else ""
+
+
+def _table(figure: Figure, zone: ZoneInfo) -> str:
     columns, rows, total = figure.table
     if not rows:
         return "<p>There are no rows.</p>"

@@ -5,7 +5,7 @@ from dataclasses import replace
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Section, drawn
+from motelake.page.figures import Figure, Section
 from motelake.page.marks import layer, quantity, stacked, text_of
 from motelake.page.scene import Measure, Scene
 
@@ -113,7 +113,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
             words.capital(_couple(best, scene)),
             f"{_told(best, scene)}: {_certainty(best)}.",
             answer,
-            drawn(draw_lags, answer, scene),
+            draw_lags,
             reading="The line is the correlation at each lag over the whole venue, the band its 95 % interval for that "
             "lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),

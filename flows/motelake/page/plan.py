@@ -10,12 +10,14 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import layer, quantity, stacked, text_of
 from motelake.page.scene import Scene
 
+IN_DOUBT = "place in doubt"
 SHAPES: Mapping[str, str] = {
     "heard": "circle",
     "silent": "cross",
     "never heard": "triangle-down",
     "to come": "circle",
     "removed": "square",
+    IN_DOUBT: "triangle-up",
     "gateway": "diamond",
 }
 COLOURS: Mapping[str, str] = {
@@ -24,6 +26,7 @@ COLOURS: Mapping[str, str] = {
     "never heard": "rise_5",
     "to come": "line",
     "removed": "soft",
+    IN_DOUBT: "doubt",
     "gateway": "fall_4",
 }
 NOWHERE = "in no zone"

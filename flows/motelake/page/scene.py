@@ -55,6 +55,15 @@ class Measure:
 
 
 @dataclass(frozen=True)
+class Work:
+    """What became of what was delivered: raw objects by state, and lines."""
+
+    objects: Mapping[str, int]
+    read: int = 0
+    rejected: int = 0
+
+
+@dataclass(frozen=True)
 class Scene:
     """All that is not an answer; levels run from the lowest to the highest."""
 
@@ -72,6 +81,7 @@ class Scene:
     measures: Mapping[str, Measure]
     events: tuple[Event, ...]
     gateways: tuple[Gateway, ...] = ()
+    work: Work = Work({})
     snapshot: str = ""
     made_at: datetime | None = None
 
@@ -197,6 +207,19 @@ def read_scene(select: Select, snapshot: str = "", made_at: datetime | None = No
             Gateway(row["gateway"], row["network"], row["zone"])
             for row in select("select gateway, network, zone from gateway order by gateway")
         ),
+        work=_read_work(select),
         snapshot=snapshot,
         made_at=made_at,
+    )
+
+
+def _read_work(select: Select) -> Work:
+    rows = select(
+        "select state, count(*) as objects, sum(read)::bigint as read, sum(rejected)::bigint as rejected "
+        "from raw_object group by state order by state"
+    )
+    return Work(
+        {row["state"]: row["objects"] for row in rows},
+        sum(row["read"] for row in rows),
+        sum(row["rejected"] for row in rows),
     )

@@ -4,6 +4,7 @@ from motelake.page import words
 from motelake.page.answers import Ask
 from motelake.page.changes import tell_changes
 from motelake.page.crowd import tell_crowd
+from motelake.page.doubts import tell_doubts
 from motelake.page.effects import tell_effects
 from motelake.page.figures import Section, Story
 from motelake.page.fleet import tell_fleet
@@ -28,7 +29,7 @@ def tell(ask: Ask, scene: Scene) -> Story:
             tell_pairs(ask, scene),
             tell_effects(ask, scene),
         ]
-    sections.append(tell_fleet(ask, scene))
+    sections += [tell_fleet(ask, scene), tell_doubts(ask, scene)]
     return Story(
         scene.title,
         f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of {scene.time_zone.key}",

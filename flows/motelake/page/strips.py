@@ -8,7 +8,7 @@ from typing import Any
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.figures import Figure, Section, drawn
+from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, lane, layer, over_time, row_names, stacked
 from motelake.page.scene import Scene
 
@@ -149,7 +149,7 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
             title,
             f"{title}: {_summary(sure, scene, measure)}",
             answer,
-            drawn(draw_strips, answer, scene),
+            draw_strips,
             reading="One strip for each zone, highest storey first. Colour is the zone's change against its own quiet "
             "hours; pale where it is not sure, blank where nothing was heard.",
             columns=("zone", "at", "change", "low", "high", "score", "n"),

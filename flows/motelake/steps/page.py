@@ -2,8 +2,9 @@
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
@@ -11,20 +12,27 @@ from motelake.config import Config
 from motelake.core.instants import format_instant
 from motelake.errors import InputError, QueryError
 from motelake.lake.store import Lake
-from motelake.library import Library, call
+from motelake.library import Library, call, read_library
 from motelake.page.answers import Answer, Ask
+from motelake.page.drawing import WIDE, Chart, Frame, to_png, to_svg
+from motelake.page.figures import Draw, Figure, Section, Story
+from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
+from motelake.page.palette import LIGHT
+from motelake.page.pictures import PICTURES
 from motelake.page.scene import Scene, read_scene
 from motelake.page.story import tell
-from motelake.steps.read import find_current, open_snapshot
+from motelake.steps.read import ask, find_current, open_snapshot
 
 if TYPE_CHECKING:
     import duckdb
 
 PAGE_FILE = "published/page.html"
+HALL_FILE = "published/hall.html"
 RECORD_FILE = "published/page.json"
 # A scheduled run every few minutes must stay cheap, and nobody reads a page that often.
 LEAST_AGE = timedelta(hours=1)
+KINDS_OF_PLOT = (".svg", ".png", ".html")
 
 
 def refresh_page(
@@ -44,23 +52,68 @@ def refresh_page(
     ):
         return False
     started = monotonic()
-    page = make_page(lake, config, library, now=now).encode()
-    lake.write(PAGE_FILE, page)
+    pages = make_page(lake, config, library, now=now)
+    for name, page in pages.items():
+        lake.write(name, page)
     record = PageRecord(snapshot, now)
     lake.write(RECORD_FILE, record.to_json())
-    say(f"page of {len(page) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
+    say(f"page of {len(pages[PAGE_FILE]) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
     return True
 
 
-def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) -> str:
-    """The page of the current snapshot as HTML; raises InputError where nothing was published yet."""
+def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) -> dict[str, bytes]:
+    """The page of the current snapshot and its hall view, HTML by name.
+
+    Raises InputError where nothing was published yet.
+    """
     current = find_current(lake)
     engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
     try:
         scene = see(engine, current.id, now)
-        return page_html(tell(asker(engine, library), scene), scene.time_zone)
+        story = tell(asker(engine, library), scene)
     finally:
         engine.close()
+    return {PAGE_FILE: page_html(story, scene).encode(), HALL_FILE: hall_html(story, scene).encode()}
+
+
+def plot(lake: Lake, view: str, given: Mapping[str, str], file: Path, config: Config) -> None:
+    """Draws the answer to a question into a file: .svg, .png or .html by its name.
+
+    Raises QueryError where the question has no picture, the answer has nothing to draw, or the name ends otherwise.
+    """
+    draw = PICTURES.get(view)
+    if draw is None:
+        raise QueryError(f"{view} has no picture. Pictures are there for {', '.join(PICTURES)}.")
+    if file.suffix not in KINDS_OF_PLOT:
+        raise QueryError(
+            f"A picture is {', '.join(KINDS_OF_PLOT)} by the end of its name; {file.name} is none."
+        )
+    entry = read_library().find(view)
+    rows = ask(lake, view, given, memory=config.memory, threads=config.threads).to_pylist()
+    engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
+    try:
+        scene = see(engine, find_current(lake).id, datetime.now(UTC))
+    finally:
+        engine.close()
+    units = {column.name: column.unit for column in entry.columns if column.unit}
+    answer = Answer(view, rows, given, units, entry.question, entry.misleads)
+    frame = replace(WIDE, palette=LIGHT)
+    chart = draw(answer, scene, frame)
+    if chart is None:
+        raise QueryError(f"The answer of {view} holds nothing to draw.")
+    file.write_bytes(_plotted(chart, frame, file.suffix, answer, draw, scene))
+
+
+def _plotted(chart: Chart, frame: Frame, suffix: str, answer: Answer, draw: Draw, scene: Scene) -> bytes:
+    if suffix == ".png":
+        return to_png(chart, frame)
+    if suffix == ".svg":
+        return to_svg(chart, frame, is_alone=True).encode()
+    figure = Figure(answer.view, answer.question, answer, draw)
+    story = Story(
+        answer.question, scene.title, [], [Section("answer", answer.view, answer.question, figures=[figure])]
+    )
+    return page_html(story, scene).encode()
 
 
 @dataclass(frozen=True)
@@ -98,13 +151,13 @@ def asker(engine: "duckdb.DuckDBPyConnection", library: Library) -> Ask:
     """Asks the library of an open snapshot; a question that cannot be answered from this data gives None."""
     asked: dict[tuple[str, tuple[tuple[str, str], ...]], Answer | None] = {}
 
-    def ask(view: str, given: Mapping[str, str]) -> Answer | None:
+    def asked_once(view: str, given: Mapping[str, str]) -> Answer | None:
         key = (view, tuple(sorted(given.items())))
         if key not in asked:
             asked[key] = _ask(engine, library, view, given)
         return asked[key]
 
-    return ask
+    return asked_once
 
 
 def _ask(

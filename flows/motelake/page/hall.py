@@ -1,0 +1,45 @@
+"""The hall view: one question after the other on a large screen, renewed by itself, with no hand needed."""
+
+from html import escape
+
+from motelake.page import words
+from motelake.page.drawing import HALL
+from motelake.page.figures import Section, Story
+from motelake.page.markup import drawn, script, shell, style
+from motelake.page.scene import Scene
+
+CAUTION = (
+    "Relative changes of uncalibrated motes. Not for safety, compliance, occupancy limits or evacuation."
+)
+
+
+def hall_html(story: Story, scene: Scene) -> str:
+    """The hall view as one file."""
+    shown = [section for section in story.sections if section.figures]
+    scenes = "\n".join(_scene(section, scene) for section in shown) or _empty(story)
+    until = (
+        f"heard until {words.moment(scene.data_to, scene.time_zone)}"
+        if scene.data_to
+        else "nothing heard yet"
+    )
+    body = f"""<h1 class="unseen">{escape(story.title)}</h1>
+<main>
+{scenes}
+</main>
+<footer><p><strong>{escape(story.title)}</strong> {escape(until)}</p><p>{escape(CAUTION)}</p>
+<p id="keys">Space stops, arrows turn the page</p></footer>"""
+    return shell(story.title, body, style("hall.css"), script("hall.js"))
+
+
+def _scene(section: Section, scene: Scene) -> str:
+    figure = section.figures[0]
+    return f"""<article id="{section.key}" aria-labelledby="{section.key}-title">
+<p class="question">{escape(section.question)}</p><h2 id="{section.key}-title">{escape(section.answer)}</h2>
+<div class="drawing" role="img" aria-label="{escape(figure.says)}">{drawn(figure, scene, HALL, section.key)}</div>
+</article>"""
+
+
+def _empty(story: Story) -> str:
+    return (
+        f'<article><h2>{escape(story.title)}</h2><p class="question">{escape(story.opening[0])}</p></article>'
+    )
