@@ -56,8 +56,9 @@ standardised as materialized (
         f.scope, f.place, f.measure, f.xs, len(f.xs) as n, statistics.autocorrelation(f.xs) as memory,
         list_count(f.xs) as held,
         list_transform(
-            f.xs, lambda v: coalesce((v - list_avg(f.xs)) / (list_stddev_pop(f.xs) * sqrt(list_count(f.xs))), 0)
-        ) as zs
+            [{'middle': list_avg(f.xs), 'length': list_stddev_pop(f.xs) * sqrt(list_count(f.xs))}],
+            lambda s: list_transform(f.xs, lambda v: coalesce((v - s.middle) / s.length, 0))
+        )[1] as zs
     from filled f
 ),
 storey as (

@@ -1,0 +1,79 @@
+with bin as materialized (
+    select z.zone, any_value(z.level) as level, epoch(z.minute_at)::bigint // 60 // every_min as bin_number, sum(z.value) as steps
+    from zone_minute z
+    where z.measure = series.crowd_measure(measure)
+    group by z.zone, bin_number
+),
+bounds as (select min(b.bin_number) as first_number, max(b.bin_number) as last_number from bin b),
+rise as (
+    select
+        b.zone, b.level, b.bin_number,
+        ln(1 + b.steps) - case when lag(b.bin_number) over w = b.bin_number - 1 then lag(ln(1 + b.steps)) over w end as value
+    from bin b
+    window w as (partition by b.zone order by b.bin_number)
+),
+filled as (
+    select
+        s.zone, s.level, list(r.value order by g.bin_number) as xs
+    from (select distinct b.zone, b.level from bin b) s
+    cross join (select unnest(range(b.first_number, b.last_number + 1)) as bin_number from bounds b) g
+    left join rise r on r.zone = s.zone and r.bin_number = g.bin_number
+    group by s.zone, s.level
+    having stddev_pop(r.value) > 1e-9
+),
+standardised as materialized (
+    select
+        f.zone, f.level, list_count(f.xs) as n, len(f.xs) as bins, statistics.autocorrelation(f.xs) as memory,
+        list_transform(
+            [{'middle': list_avg(f.xs), 'length': list_stddev_pop(f.xs) * sqrt(list_count(f.xs))}],
+            lambda s: list_transform(f.xs, lambda v: coalesce((v - s.middle) / s.length, 0))
+        )[1] as zs
+    from filled f
+),
+paired as (
+    select
+        a.zone as from_zone, a.level as from_level, b.zone as to_zone, b.level as to_level, k.k as steps_later,
+        list_dot_product(
+            a.zs[greatest(0, -k.k) + 1:a.bins - greatest(0, k.k)], b.zs[greatest(0, k.k) + 1:a.bins - greatest(0, -k.k)]
+        ) as r,
+        least(a.n, b.n) as n, a.memory as memory_a, b.memory as memory_b
+    from standardised a
+    cross join standardised b
+    cross join unnest(range(-(max_lag_min // every_min), max_lag_min // every_min + 1)) k(k)
+    where a.zone <> b.zone
+),
+best as (
+    select
+        p.from_zone, any_value(p.from_level) as from_level, p.to_zone, any_value(p.to_level) as to_level,
+        max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later, any_value(p.n) as n,
+        any_value(p.n) * statistics.effective_share(any_value(p.memory_a), any_value(p.memory_b)) as n_effective
+    from paired p
+    group by p.from_zone, p.to_zone
+),
+judged as (
+    select
+        b.*, z.x_m, z.y_m,
+        least(1, statistics.correlation_p(b.r, b.n_effective) / 2 * (max_lag_min // every_min * 2 + 1)) as p_scan
+    from best b
+    left join zone z on z.zone = b.from_zone
+    where b.r > 0 and b.steps_later > 0
+),
+adjusted as (
+    select a.place, a.bh
+    from statistics.adjusted_p(
+        ps := (select list(j.p_scan order by j.from_zone, j.to_zone) from judged j)
+    ) a
+),
+placed as (
+    select j.*, row_number() over (order by j.from_zone, j.to_zone) as place from judged j
+)
+select
+    p.from_zone, p.from_level, p.to_zone, p.to_level,
+    p.steps_later * every_min as delay_min,
+    p.r, p.n, p.n_effective, p.p_scan, a.bh as q_bh,
+    sqrt((p.x_m - t.x_m) ** 2 + (p.y_m - t.y_m) ** 2) as distance_m
+from placed p
+join adjusted a on a.place = p.place
+left join zone t on t.zone = p.to_zone
+where a.bh <= q_most
+order by p.r desc, p.from_zone, p.to_zone
