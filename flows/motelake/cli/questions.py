@@ -60,7 +60,13 @@ def views(name: str | None, form: str) -> None:
 @click.command()
 @click.argument("names", nargs=-1, metavar="[LAKE] VIEW [NAME=VALUE]...", shell_complete=complete_view)
 @row_options
-def show(names: tuple[str, ...], form: str, output: Path | None) -> None:
+@click.option(
+    "--plot",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Draw the answer into FILE instead of printing it: .svg, .png or .html.",
+)
+def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | None) -> None:
     """Answer one question of the library from the published snapshot.
 
     'motelake views' lists the questions, 'motelake views VIEW' tells a question's parameters. LAKE may be
@@ -69,6 +75,7 @@ def show(names: tuple[str, ...], form: str, output: Path | None) -> None:
     \b
     Example: motelake show fair fleet.state
     Example: motelake show fair correlation.lagged measure_a=motion max_lag_min=60
+    Example: motelake show fair change.since_baseline measure=sound --plot sound.svg
     """
     from motelake.cli.descriptions import footnotes
     from motelake.library import read_library
@@ -78,7 +85,13 @@ def show(names: tuple[str, ...], form: str, output: Path | None) -> None:
     lake, (view,) = split_lake(places, 1, "[LAKE] VIEW [NAME=VALUE]...")
     # A wrong name is told before a lake is looked for.
     entry = read_library().find(view)
-    place = open_lake(configure(lake).lake)
+    config = configure(lake)
+    place = open_lake(config.lake)
+    if plot is not None:
+        from motelake.steps.page import plot as plot_answer
+
+        plot_answer(place, view, given, plot, config)
+        return
     table = ask(place, view, given)
     write_rows(table, form, output, people_zone(place))
     if form == "text":

@@ -79,7 +79,7 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         )
         for is_late in (False, True)
     ]
-    height = max(frame.row_px * 2.8, 76) * len(levels)
+    height = min(max(frame.row_px * 2.8, 76.0) * len(levels), frame.most_px)
     return over_time(
         stacked([closed_hours(scene, frame), hills, floors, names, *told], frame, height), scene, frame
     )

@@ -59,7 +59,7 @@ class Frame:
 
 WIDE = Frame()
 NARROW = Frame(width=340, letter_px=13, row_px=30, margin_px=4)
-HALL = Frame(width=1400, letter_px=21, row_px=46, margin_px=340, most_px=560)
+HALL = Frame(width=1560, letter_px=21, row_px=46, margin_px=340, most_px=400)
 
 
 def to_svg(chart: Chart, frame: Frame, *, is_alone: bool = False) -> str:
@@ -80,7 +80,7 @@ def within_page(svg: str, key: str) -> str:
     """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its words."""
     head, rest = svg.split(">", 1)
     box = re.search(r'viewBox="[^"]*"', head)
-    opened = f'<svg {box.group(0) if box else ""} aria-hidden="true" focusable="false">'
+    opened = f'<svg {box.group(0) if box else ""} preserveAspectRatio="xMinYMin" aria-hidden="true" focusable="false">'
     return opened + _ID.sub(rf"\g<1>{key}-\g<2>", rest)
 
 

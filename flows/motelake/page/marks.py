@@ -155,7 +155,7 @@ def _programme(scene: Scene, frame: Frame, axis: Chart) -> Chart:
         for event in within
         if event.kind in kinds
     ]
-    lane_px = frame.letter_px + (18 if frame.is_narrow else 6)
+    lane_px = frame.letter_px + (18 if frame.is_narrow else 4)
     bars = layer(
         "rect",
         rows,

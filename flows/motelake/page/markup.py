@@ -67,7 +67,7 @@ def style(name: str) -> str:
     """A style sheet of the page, with the palette before it."""
     palettes = (
         f":root{{{declarations(LIGHT)}}}\n"
-        f"@media (prefers-color-scheme: dark) and (not print){{:root{{{declarations(DARK)}}}}}\n"
+        f"@media screen and (prefers-color-scheme: dark){{:root{{{declarations(DARK)}}}}}\n"
     )
     return palettes + script(name)
 

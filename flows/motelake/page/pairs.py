@@ -57,7 +57,7 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         layer("line", points, {"x": x, "y": y("r")}, color=frame.palette.fall_4, strokeWidth=2.6),
     ]
     best = next((row for row in rows if row["is_best"]), None)
-    height = frame.row_px * 9
+    height = min(frame.row_px * 9, frame.most_px)
     if best:
         lag = best["lag_min"]
         is_right = lag > 0
