@@ -2,12 +2,13 @@
 
 import json
 import os
+import signal
 import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.request import Request, urlopen
@@ -67,6 +68,36 @@ def test_a_person_sees_only_our_words_and_nobody_outside_is_asked(place: "Place"
     assert done.stderr.splitlines()[0] == f"Small fair: {place.lake}"
     assert not any(noise in done.stderr for noise in NOISE), done.stderr
     assert not asked_for.exists(), asked_for.read_text()
+
+
+@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGHUP, signal.SIGINT])
+def test_no_server_outlives_a_run_that_is_ended(place: "Place", tmp_path: Path, sign: signal.Signals) -> None:
+    # Nothing of what this run starts has another folder for Prefect's files.
+    home = str(tmp_path / "prefect")
+    with subprocess.Popen(
+        (*RUN, place.lake), env=environment(tmp_path), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as process:
+        _wait_until(lambda: len(_processes_with(home)) >= 3, "the run, its server and the watcher")
+        process.send_signal(sign)
+        process.wait(timeout=60)
+    _wait_until(lambda: not _processes_with(home), "all of them are gone")
+
+
+def _processes_with(home: str) -> list[str]:
+    """Processes of this machine whose environment names this Prefect folder."""
+    found = []
+    for place in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            if f"PREFECT_HOME={home}\0".encode() in (place / "environ").read_bytes():
+                found.append(place.name)
+    return found
+
+
+def _wait_until(is_so: Callable[[], bool], what: str) -> None:
+    deadline = time.monotonic() + 60
+    while not is_so():
+        assert time.monotonic() < deadline, f"waited a minute in vain until: {what}"
+        time.sleep(0.05)
 
 
 @pytest.fixture

@@ -5,24 +5,16 @@ from contextlib import contextmanager
 from typing import TypeVar
 
 import httpx
-from prefect.settings import (
-    PREFECT_API_URL,
-    PREFECT_FLOWS_HEARTBEAT_FREQUENCY,
-    PREFECT_SERVER_EPHEMERAL_ENABLED,
-    PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS,
-    temporary_settings,
-)
+from prefect.settings import PREFECT_API_URL, PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 
 from motelake.errors import SurroundingsError
 from motelake.jobs.listening import Say, heard_by
-
-STARTUP_S = 60
 
 Answer = TypeVar("Answer")
 
 
 def call_flow(flow: Callable[[], Answer], say: Say) -> Answer:
-    """What a flow answers, run against the configured Prefect server, else in this process.
+    """What a flow answers, run against the configured Prefect server, else one that lasts as long as the run.
 
     say hears its progress. Raises what the flow raises, and SurroundingsError where Prefect cannot be
     reached.
@@ -38,13 +30,13 @@ def _somewhere_to_report() -> Iterator[None]:
         if url:
             yield
         else:
+            from motelake.jobs.server import server_of_one_run
+
             # Nobody else watches such a run, and its heart would beat on for a second after its end.
-            settings = {
-                PREFECT_SERVER_EPHEMERAL_ENABLED: True,
-                PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS: STARTUP_S,
-                PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None,
-            }
-            with temporary_settings(settings):
+            with (
+                server_of_one_run() as own_url,
+                temporary_settings({PREFECT_API_URL: own_url, PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}),
+            ):
                 yield
     except httpx.HTTPError as error:
         raise SurroundingsError(_unreachable(url, error)) from error

@@ -1,0 +1,56 @@
+"""A Prefect server for one run, where none is configured; it ends with the run, however that ends."""
+
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from prefect.events.worker import EventsWorker
+from prefect.logging.handlers import APILogHandler
+from prefect.server.api.server import SubprocessASGIServer
+
+STARTUP_S = 60
+LAST_WORDS_S = 5
+
+
+class ServerOfOneRun(SubprocessASGIServer):
+    """Prefect's own temporary server, and a watcher that ends it once nobody holds the watcher's stdin."""
+
+    watcher: "subprocess.Popen[bytes] | None" = None
+
+    def _run_uvicorn_command(self) -> "subprocess.Popen[bytes]":
+        process = super()._run_uvicorn_command()
+        self._dismiss_watcher()
+        # Prefect stops its server at the end of Python, which kill -9 and a closed terminal do not wait for.
+        self.watcher = subprocess.Popen(
+            ("sh", "-c", 'read -r _; kill "$1"', "sh", str(process.pid)),
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+        return process
+
+    def stop(self) -> None:
+        """Ends the server; its watcher first, which must not outlive the process it would end."""
+        self._dismiss_watcher()
+        super().stop()
+
+    def _dismiss_watcher(self) -> None:
+        if self.watcher is not None:
+            self.watcher.kill()
+            self.watcher.communicate()
+            self.watcher = None
+
+
+@contextmanager
+def server_of_one_run() -> Iterator[str]:
+    """The address of a Prefect server that runs while this lasts; RuntimeError where it does not start."""
+    server = ServerOfOneRun()
+    try:
+        server.start(timeout=STARTUP_S)
+        yield server.api_url
+        # Logs and the states of tasks are sent by threads, which would find nobody there.
+        APILogHandler().flush()
+        EventsWorker.drain_all(timeout=LAST_WORDS_S)
+    finally:
+        server.stop()
