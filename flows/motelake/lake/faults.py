@@ -6,14 +6,43 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import BinaryIO
 
-from motelake.errors import MotelakeError, StoreError
+from motelake.errors import MotelakeError, StoreError, StoreRefusedError
 
+_OWNER = "Check who owns the lake and who runs motelake."
+_FULL = "The disk is full: make room, then run again."
+_CREDENTIALS = (
+    "The store did not accept the credentials: set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY (or "
+    "AWS_PROFILE) to a pair that may list, read and write there."
+)
+_NO_ANSWER = (
+    "Nothing answers there: see that the store runs and that AWS_ENDPOINT_URL_S3 names it, then run again."
+)
+_CLOCK = "This machine's clock and the store's differ: set the clock."
 ADVICE = {
-    errno.ENOSPC: "The disk is full: make room, then run again.",
+    errno.ENOSPC: _FULL,
     errno.EDQUOT: "The disk quota is used up: make room, then run again.",
-    errno.EACCES: "Check who owns the lake and who runs motelake.",
-    errno.EPERM: "Check who owns the lake and who runs motelake.",
+    errno.EACCES: _OWNER,
+    errno.EPERM: _OWNER,
     errno.EROFS: "The lake lies on a read-only file system.",
+}
+# Codes that S3 and stores like it reply with; botocore hands on the number where a reply has no body.
+REPLY_ADVICE = {
+    "403": _CREDENTIALS,
+    "AccessDenied": _CREDENTIALS,
+    "ExpiredToken": _CREDENTIALS,
+    "InvalidAccessKeyId": _CREDENTIALS,
+    "InvalidToken": _CREDENTIALS,
+    "SignatureDoesNotMatch": _CREDENTIALS,
+    "RequestTimeTooSkewed": _CLOCK,
+}
+# By name, because the libraries of stores are optional.
+CLASS_ADVICE = {
+    "NoCredentialsError": _CREDENTIALS,
+    "PartialCredentialsError": _CREDENTIALS,
+    "ConnectTimeoutError": _NO_ANSWER,
+    "ConnectionClosedError": _NO_ANSWER,
+    "EndpointConnectionError": _NO_ANSWER,
+    "ReadTimeoutError": _NO_ANSWER,
 }
 
 
@@ -29,10 +58,10 @@ def naming(action: str, name: str, url: str) -> Iterator[None]:
         raise
     # Stores raise classes of their own libraries, which have no ancestor in common but Exception.
     except Exception as error:
-        number = error.errno if isinstance(error, OSError) else None
-        advice = ADVICE.get(number or 0, "Try again; if it stays, check the store.")
-        cause = str(error) or type(error).__name__
-        raise StoreError(f"{action} {name} in {url} failed: {cause}. {advice}") from error
+        advice = _advice(error)
+        cause = (str(error) or type(error).__name__).rstrip(".")
+        kind = StoreRefusedError if advice in (_CREDENTIALS, _CLOCK) else StoreError
+        raise kind(f"{action} {name} in {url} failed: {cause}. {advice}") from error
 
 
 class NamingStream(io.RawIOBase):
@@ -63,8 +92,32 @@ def is_refused_as_existing(error: BaseException) -> bool:
     passes it on as FileExistsError only where the reply names the condition, else as OSError with
     the reply as its cause.
     """
-    if isinstance(error, FileExistsError):
-        return True
-    reply = getattr(error.__cause__, "response", None)
-    code = reply.get("Error", {}).get("Code") if isinstance(reply, dict) else None
-    return code in {"PreconditionFailed", "ConditionalRequestConflict", "412", "409"}
+    return isinstance(error, FileExistsError) or _reply_code(error) in {
+        "PreconditionFailed",
+        "ConditionalRequestConflict",
+        "412",
+        "409",
+    }
+
+
+def is_not_offered(error: BaseException) -> bool:
+    """True where a store said that it does not know how to do what was asked."""
+    return _reply_code(error) in {"NotImplemented", "501"}
+
+
+def _advice(error: BaseException) -> str:
+    number = error.errno if isinstance(error, OSError) else None
+    return (
+        REPLY_ADVICE.get(_reply_code(error))
+        or CLASS_ADVICE.get(type(error).__name__)
+        or ADVICE.get(number or 0)
+        or "Try again; if it stays, check the store."
+    )
+
+
+def _reply_code(error: BaseException) -> str:
+    for one in (error, error.__cause__):
+        reply = getattr(one, "response", None)
+        if isinstance(reply, dict):
+            return str(reply.get("Error", {}).get("Code", ""))
+    return ""

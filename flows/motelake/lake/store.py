@@ -2,7 +2,6 @@
 
 import io
 import secrets
-import threading
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -11,8 +10,9 @@ from urllib.parse import urlsplit, urlunsplit
 
 from motelake.core.manifests import ObjectInfo
 from motelake.errors import InputError
-from motelake.lake import folder
-from motelake.lake.faults import NamingStream, is_refused_as_existing, naming
+from motelake.lake import folder, object_store
+from motelake.lake.faults import NamingStream, naming
+from motelake.lake.object_store import protocols
 
 if TYPE_CHECKING:
     import duckdb
@@ -20,9 +20,8 @@ if TYPE_CHECKING:
 CAMPAIGN_FILE = "campaign.toml"
 # What copying tools call a file that is still on its way.
 UNFINISHED_ENDINGS = (".part", ".partial", ".filepart", ".tmp", ".crdownload", "~")
-
-# memory:// has no exclusive create of its own; threads of one process take turns instead.
-_MEMORY_TURN = threading.Lock()
+# What a store without a folder's hard links is asked with whether it refuses to create what is there.
+PROBE_FILE = "manifests/probe.txt"
 
 
 @dataclass(frozen=True)
@@ -49,6 +48,7 @@ class Lake:
                 f"There is no lake at {lake.url}: no such folder. Give the folder that holds campaign.toml."
             )
         if not lake.exists(CAMPAIGN_FILE):
+            lake._refuse_missing_bucket()
             raise InputError(
                 f"There is no lake at {lake.url}: it holds no {CAMPAIGN_FILE}. "
                 "Give the folder or URL that holds one, or make a lake with 'motelake rehearse'."
@@ -62,14 +62,17 @@ class Lake:
 
         if "://" not in url:
             url = str(Path(url).expanduser().absolute())
-        options = {"use_listings_cache": False} | storage_options if url.startswith("s3") else storage_options
+        object_store.refuse_secrets(url)
+        options = object_store.S3_OPTIONS | storage_options if object_store.is_s3(url) else storage_options
         try:
             filesystem, root = fsspec.core.url_to_fs(url, **options)
         except ImportError as error:
-            raise InputError(f"{_shown(url)} needs a library that is not installed: {error}") from error
+            how = "pip install 'motelake[s3]'" if object_store.is_s3(url) else str(error)
+            raise InputError(f"{_shown(url)} needs a library that is not installed: {how}.") from error
         except ValueError as error:
             raise InputError(f"{_shown(url)} is no place for a lake: {error}") from error
-        is_local = "file" in _protocols(filesystem)
+        object_store.bound_waiting(filesystem)
+        is_local = "file" in protocols(filesystem)
         shown = str(root) if is_local else _shown(url).rstrip("/")
         return cls(shown, str(root).rstrip("/"), filesystem, is_local)
 
@@ -78,7 +81,8 @@ class Lake:
     def read(self, name: str) -> bytes:
         """The bytes of one object; FileNotFoundError where there is none."""
         with naming("Reading", name, self.url):
-            return cast(bytes, self.filesystem.cat_file(self._path(name)))
+            options = object_store.reading_options(self.filesystem)
+            return cast(bytes, self.filesystem.cat_file(self._path(name), **options))
 
     def read_many(self, names: Iterable[str]) -> dict[str, bytes]:
         """The bytes of several objects, asked for at once where the store can; those missing are left out."""
@@ -86,7 +90,8 @@ class Lake:
         if not paths:
             return {}
         with naming("Reading", f"{len(paths)} objects", self.url):
-            answers = self.filesystem.cat(list(paths), on_error="return")
+            options = object_store.reading_options(self.filesystem)
+            answers = self.filesystem.cat(list(paths), on_error="return", **options)
         if isinstance(answers, bytes):
             answers = {next(iter(paths)): answers}
         found = {}
@@ -101,7 +106,7 @@ class Lake:
 
     def open_stream(self, name: str) -> BinaryIO:
         """A readable stream over one object; FileNotFoundError where there is none."""
-        if "memory" in _protocols(self.filesystem):
+        if "memory" in protocols(self.filesystem):
             # fsspec hands every reader of a memory object the same cursor.
             return io.BytesIO(self.read(name))
         with naming("Reading", name, self.url):
@@ -120,7 +125,11 @@ class Lake:
     def exists(self, name: str) -> bool:
         """True where the object is there."""
         with naming("Looking for", name, self.url):
-            return bool(self.filesystem.isfile(self._path(name)))
+            # fsspec's isfile is false as well where the store does not answer or refuses to.
+            try:
+                return bool(self.filesystem.info(self._path(name))["type"] == "file")
+            except FileNotFoundError:
+                return False
 
     def info(self, name: str) -> ObjectInfo:
         """Size and ETag of one object; FileNotFoundError where there is none."""
@@ -180,16 +189,18 @@ class Lake:
             if self.is_local:
                 folder.create(self.local_path(name), data)
                 return
-            try:
-                if "memory" in _protocols(self.filesystem):
-                    with _MEMORY_TURN:
-                        self.filesystem.pipe_file(self._path(name), data, mode="create")
-                else:
-                    self.filesystem.pipe_file(self._path(name), data, mode="create")
-            except OSError as error:
-                if is_refused_as_existing(error):
-                    raise FileExistsError(name) from error
-                raise
+            probe = self._path(PROBE_FILE)
+            object_store.create(self.filesystem, self._path(name), data, probe)
+
+    def creates_exclusively(self) -> bool:
+        """True where of several processes that create one object only one can win.
+
+        Where it is false, one process at a time may stage into the lake.
+        """
+        if self.is_local:
+            return True
+        with naming("Creating", PROBE_FILE, self.url):
+            return object_store.creates_exclusively(self.filesystem, self._path(PROBE_FILE))
 
     def remove(self, name: str) -> None:
         """Takes one object away; nothing happens where there is none."""
@@ -214,19 +225,26 @@ class Lake:
 
     def attach(self, engine: "duckdb.DuckDBPyConnection") -> None:
         """Lets a DuckDB connection read the lake by engine_path; a local lake needs nothing."""
-        if not self.is_local and not engine.filesystem_is_registered(_protocols(self.filesystem)[0]):
+        if not self.is_local and not engine.filesystem_is_registered(protocols(self.filesystem)[0]):
             engine.register_filesystem(self.filesystem)
+
+    def _refuse_missing_bucket(self) -> None:
+        if object_store.is_s3(self.url):
+            bucket = self.root.partition("/")[0]
+            with naming("Looking for", f"the bucket {bucket}", self.url):
+                try:
+                    self.filesystem.info(bucket)
+                except FileNotFoundError:
+                    raise InputError(
+                        f"There is no lake at {self.url}: the store has no bucket {bucket!r}. Make it, or "
+                        "correct the URL or AWS_ENDPOINT_URL_S3."
+                    ) from None
 
     def _path(self, name: str) -> str:
         parts = PurePosixPath(name).parts
         if not parts or ".." in parts or name.startswith("/"):
             raise InputError(f"{name!r} is no name in a lake.")
         return f"{self.root}/{'/'.join(parts)}"
-
-
-def _protocols(filesystem: Any) -> tuple[str, ...]:
-    protocol = filesystem.protocol
-    return (protocol,) if isinstance(protocol, str) else tuple(protocol)
 
 
 def _shown(url: str) -> str:

@@ -22,6 +22,10 @@ from motelake.steps.batch import Batch, PassedOver, Workbench, stage_batch
 PARSER = 1
 """Version of the reading of raw objects: with another one, everything is staged again."""
 
+ONE_AT_A_TIME = (
+    "Note: the store of {url} has no conditional writes. Let one process at a time stage into this lake."
+)
+
 Say = Callable[[str], None]
 
 
@@ -64,6 +68,8 @@ def stage(lake: Lake, campaign: Campaign, config: Config, say: Say) -> StageRepo
     manifests: list[Manifest] = []
     passed_over: list[PassedOver] = []
     if found.objects:
+        if not lake.creates_exclusively():
+            say(ONE_AT_A_TIME.format(url=lake.url))
         with (
             TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,
             open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
