@@ -1,9 +1,14 @@
 """Values along time with a band: how a correlation holds, and the usual course around events of a kind."""
 
-from motelake.page.answers import Answer
+from collections.abc import Sequence
+
+from motelake.page import words
+from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import along_clock, layer, over_time, quantity, stacked
 from motelake.page.scene import Scene
+
+_MOST_PANELS = 8
 
 
 def draw_stability(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -57,3 +62,74 @@ def draw_stability(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         ),
     ]
     return over_time(stacked(layers, frame, frame.row_px * 7), scene, frame)
+
+
+def draw_courses(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """The usual course around the start of events, a panel for each kind and measure, with its 95 % band."""
+    panels: dict[tuple[str, str], list[Row]] = {}
+    for row in answer.rows:
+        if row["value"] is not None:
+            panels.setdefault((row["kind"], row["measure"]), []).append(row)
+    if not panels:
+        return None
+    across = 1 if frame.is_narrow else 2
+    shown = [
+        _panel(rows, measure, kind, scene, frame, across)
+        for (kind, measure), rows in list(panels.items())[:_MOST_PANELS]
+    ]
+    return {"concat": shown, "columns": across, "spacing": frame.letter_px * 2}
+
+
+def _panel(rows: Sequence[Row], measure: str, kind: str, scene: Scene, frame: Frame, across: int) -> Chart:
+    letter = frame.letter_px
+    width = (frame.width - letter * 2 * (across - 1)) / across - letter * 5
+    height = min(frame.row_px * 5, frame.most_px / 2)
+    every = rows[1]["offset_min"] - rows[0]["offset_min"] if len(rows) > 1 else 5
+    points = [
+        {
+            "minute": row["offset_min"] + every / 2,
+            "value": row["value"],
+            "low": row["low"],
+            "high": row["high"],
+        }
+        for row in rows
+    ]
+    ends = [end for row in rows for end in (row["low"], row["high"], row["value"]) if end is not None]
+    reach = [min(0.0, *ends), max(0.0, *ends)]
+    axis = {
+        "title": None,
+        "grid": False,
+        "tickCount": 5,
+        "labelExpr": "datum.value == 0 ? 'start' : datum.label",
+    }
+    x = quantity("minute", [rows[0]["offset_min"], rows[-1]["offset_min"] + every], axis=axis)
+
+    def y(name: str) -> Chart:
+        shown = {"title": None, "tickCount": 4, "domain": False, "ticks": False, "gridOpacity": 0.7}
+        return quantity(
+            name, reach, axis=shown | {"minExtent": letter * 4, "maxExtent": letter * 4}, nice=True
+        )
+
+    unit = words.unit(scene.unit(measure))
+    title = f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}{f', {unit}' if unit else ''}"
+    layers = [
+        layer("rule", [{"value": 0.0}], {"y": y("value")}, color=frame.palette.soft),
+        layer("rule", [{"minute": 0}], {"x": x}, color=frame.palette.soft, strokeDash=[4, 3]),
+        layer(
+            "area",
+            [point for point in points if point["low"] is not None],
+            {"x": x, "y": y("low"), "y2": {"field": "high"}},
+            color=frame.palette.rise_3,
+            opacity=0.3,
+        ),
+        layer("line", points, {"x": x, "y": y("value")}, color=frame.palette.rise_4, strokeWidth=2.6),
+    ]
+    heading = {
+        "text": frame.fitted(title, width + letter * 3),
+        "anchor": "start",
+        "color": frame.palette.ink,
+        "fontSize": letter,
+        "fontWeight": "bold",
+        "frame": "bounds",
+    }
+    return {"layer": layers, "width": width, "height": height, "title": heading}

@@ -8,6 +8,7 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
+from motelake.page.surges import draw_surges
 
 _FILL = 0.88
 
@@ -106,19 +107,39 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
     )
     if answer.given["every_min"] == "60":
         told = told.replace("half hour", "hour")
-    figure = Figure(
-        "Steps",
-        "Steps on each storey through the campaign, stacked as the building is.",
-        answer,
-        draw_crowd,
-        reading="The height of a hill is the steps of one span, on one scale for all storeys; the number is its top. "
-        "Shaded: closed. Below: the programme.",
-    )
-    return Section("crowd", question, told, figures=[figure], caution=CAUTION)
+    figures = [
+        Figure(
+            "When",
+            "Steps on each storey through the campaign, stacked as the building is.",
+            answer,
+            draw_crowd,
+            reading="The height of a hill is the steps of one span, on one scale for all storeys; the number is its "
+            "top. Shaded: closed. Below: the programme.",
+        )
+    ]
+    surges = ask("flow.surges", {})
+    more = []
+    if surges is not None and surges.rows:
+        first = surges.rows[0]
+        more.append(
+            f"{scene.place(first['to_zone'])} fills {words.plural(first['delay_min'], 'minute')} after "
+            f"{scene.place(first['from_zone'])} more surely than any other pair of zones."
+        )
+        figures.append(
+            Figure(
+                "Which way",
+                "Zones that fill one after another, and the minutes between.",
+                surges,
+                draw_surges,
+                reading="Arrows for the clearest pairs. The crowd need not have walked that way: both may fill from a "
+                "third place.",
+            )
+        )
+    return Section("crowd", question, told, more, figures, choose="Show", caution=CAUTION)
 
 
 CAUTION = (
-    "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are no count of "
-    "people and no measure of how full a room is: not for safety, compliance, occupancy limits or evacuation, where "
-    "local codes and licensed practice decide."
+    "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are no count "
+    "of people and no measure of how full a room is: not for safety, compliance, occupancy limits or evacuation, "
+    "where local codes and licensed practice decide."
 )

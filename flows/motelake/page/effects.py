@@ -1,9 +1,11 @@
 """What the events of a kind did to a measure: each event's effect with its interval, against matched windows."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
+from motelake.page.courses import draw_courses
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.intervals import MOST, Interval, draw_intervals
@@ -38,51 +40,82 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
     question = "What does an event of a kind do to its place?"
     if not scene.events:
         return Section("effects", question, "There is no programme, so no event can be looked at.")
-    figures: list[Figure] = []
-    heads: list[tuple[float, str]] = []
+    responses: dict[str, list[Answer]] = {}
     for measure in _telling(scene):
         answer = ask("event_window.response", {"measure": measure})
-        if answer is None:
-            continue
-        kinds = sorted({row["kind"] for row in answer.rows if row["kind"] and row["effect"] is not None})
-        for kind in kinds:
-            rows = [row for row in answer.rows if row["kind"] == kind]
-            one = Answer(
-                answer.view,
-                rows,
-                dict(answer.given) | {"kind": kind},
-                answer.units,
-                answer.question,
-                answer.misleads,
+        for kind in sorted({row["kind"] for row in answer.rows if row["kind"]}) if answer else ():
+            rows = (
+                [row for row in answer.rows if row["kind"] == kind and row["effect"] is not None]
+                if answer
+                else []
             )
-            sure = [row for row in rows if is_sure(row)]
-            told = _told(rows, sure, kind, scene)
-            figures.append(
-                Figure(
-                    f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}",
-                    told,
-                    one,
-                    draw_effects,
-                    reading="Each dot is one event: its change from before to during, less the same change in matched "
-                    "hours without it. The bar is the 95 % interval; a hollow dot has none, or one that holds nought.",
-                    columns=("event", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
-                             "matched_by", "matched_n", "note"),
-                )
-            )  # fmt: skip
-            strength = max(
-                (min(abs(row["low"]), abs(row["high"])) / (row["spread"] or 1) for row in sure), default=0.0
-            )
-            heads.append((strength, told))
-    if not figures:
+            if answer is not None and rows:
+                one = replace(answer, rows=rows, given={"measure": measure, "kind": kind})
+                responses.setdefault(kind, []).append(one)
+    if not responses:
         return Section("effects", question, "No event has enough heard minutes around it.")
-    order = sorted(range(len(figures)), key=lambda place: -heads[place][0])
+    told: list[tuple[float, str, Figure]] = []
+    for kind, answers in responses.items():
+        answers.sort(key=lambda answer: -strength(answer))
+        told.append(
+            (
+                strength(answers[0]),
+                _told(answers[0], kind, scene),
+                _course_or_effects(ask, kind, answers, scene),
+            )
+        )
+    told.sort(key=lambda one: -one[0])
     return Section(
         "effects",
         question,
-        heads[order[0]][1],
-        figures=[figures[place] for place in order],
-        choose="Show the kind and measure",
+        told[0][1],
+        figures=[figure for _, _, figure in told],
+        choose="Show events of kind",
     )
+
+
+def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Scene) -> Figure:
+    name = words.capital(words.name(kind))
+    courses = [
+        replace(
+            whole,
+            rows=[row for row in whole.rows if row["kind"] == kind],
+            given={"measure": measure, "kind": kind},
+        )
+        for answer in answers
+        if (measure := answer.given["measure"])
+        and (whole := ask("event_window.average_course", {"measure": measure}))
+    ]
+    courses = [course for course in courses if course.rows]
+    says = "; ".join(_size(answer, scene) for answer in answers)
+    if not courses:
+        return Figure(
+            name,
+            f"{name}: {says}.",
+            answers[0],
+            draw_effects,
+            reading="Each dot is one event: its change from before to during, less the same change in matched hours "
+            "without it. The bar is the 95 % interval; a hollow dot has none, or one that holds nought.",
+        )
+    events = max(row["events"] for row in courses[0].rows)
+    return Figure(
+        name,
+        f"{name}, while it lasts against matched hours: {says}.",
+        replace(courses[0], rows=[row for course in courses for row in course.rows]),
+        draw_courses,
+        reading=f"Lines: the mean course of {words.plural(events, 'event')} in minutes round the start, against their own "
+        "time before; bands: 95 %.",
+        rows=[row for answer in answers for row in answer.rows],
+        columns=("event", "measure", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
+                 "matched_by", "matched_n", "overlaps", "note"),
+        calls=[one.call for one in (*courses, *answers)],
+    )  # fmt: skip
+
+
+def strength(answer: Answer) -> float:
+    """How far the surest effect is from nought, in the spread of matched windows; nought where none is sure."""
+    sure = [row for row in answer.rows if is_sure(row)]
+    return max((min(abs(row["low"]), abs(row["high"])) / (row["spread"] or 1.0) for row in sure), default=0.0)
 
 
 def _telling(scene: Scene) -> list[str]:
@@ -95,16 +128,14 @@ def _telling(scene: Scene) -> list[str]:
     return [*chosen, *others][:_MOST_MEASURES]
 
 
-def _told(rows: Sequence[Row], sure: Sequence[Row], kind: str, scene: Scene) -> str:
-    measure = rows[0]["measure"]
-    title = words.inner(scene.measure_title(measure))
-    judged = [row for row in rows if row["low"] is not None]
-    known = [row["effect"] for row in rows if row["effect"] is not None]
-    middle = sorted(known)[len(known) // 2]
-    size = words.with_unit(words.signed(middle), scene.unit(measure))
-    of = (
-        f"{len(sure)} of {words.plural(len(judged), 'event')} that can be judged"
-        if judged
-        else "none can be judged"
-    )
-    return f"{words.capital(words.name(kind))}: {title} {size} while it lasts, against matched hours; sure in {of}."
+def _told(answer: Answer, kind: str, scene: Scene) -> str:
+    return f"{words.capital(words.name(kind))}: {_size(answer, scene)} while it lasts, against matched hours."
+
+
+def _size(answer: Answer, scene: Scene) -> str:
+    measure = answer.given["measure"]
+    effects = sorted(row["effect"] for row in answer.rows)
+    judged = [row for row in answer.rows if row["low"] is not None]
+    size = words.with_unit(words.signed(effects[len(effects) // 2]), scene.unit(measure))
+    sure = f"sure in {sum(map(is_sure, judged))} of {len(judged)}" if judged else "not judged"
+    return f"{words.inner(scene.measure_title(measure))} {size} ({sure})"

@@ -17,7 +17,8 @@ class Figure:
     """One picture with all that stands beside it.
 
     name is what it is called among those to choose from; says tells in words what there is to see; draw makes the
-    picture of the answer; rows are those of the table, in columns, by default the answer's.
+    picture of the answer; rows are those of the table, in columns, by default the answer's; calls are the commands that give
+    them, by default the answer's.
     """
 
     name: str
@@ -27,6 +28,7 @@ class Figure:
     reading: str = ""
     columns: Sequence[str] = ()
     rows: Sequence[Row] | None = None
+    calls: Sequence[str] = ()
 
     @property
     def table(self) -> tuple[Sequence[str], Sequence[Row], int]:

@@ -123,6 +123,7 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
     drawing = (
         f'<div class="drawing" role="img" aria-labelledby="{key}-says">{drawings}</div>' if drawings else ""
     )
+    calls = " ".join(f"<code>{escape(call)}</code>" for call in figure.calls or [figure.answer.call])
     reading = f" {escape(figure.reading)}" if figure.reading else ""
     misleads = (
         f'<p class="misleads"><strong>How it can mislead.</strong> {escape(figure.answer.misleads)}</p>'
@@ -131,7 +132,7 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
     )
     return f"""<figure id="{key}"><figcaption><strong id="{key}-says">{escape(figure.says)}</strong>{reading}</figcaption>
 {drawing}
-<div class="under"><p class="rests">These rows: <code>{escape(figure.answer.call)}</code></p>
+<div class="under"><p class="rests">These rows: {calls}</p>
 {_table(figure, scene.time_zone)}{misleads}</div></figure>"""
 
 

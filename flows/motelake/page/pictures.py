@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from motelake.page import words
 from motelake.page.answers import Answer, Row
 from motelake.page.changes import draw_changes
-from motelake.page.courses import draw_stability
+from motelake.page.courses import draw_courses, draw_stability
 from motelake.page.crowd import draw_crowd
 from motelake.page.drawing import Chart, Frame
 from motelake.page.effects import draw_effects
@@ -16,6 +16,7 @@ from motelake.page.pairs import draw_lags
 from motelake.page.plan import draw_plan
 from motelake.page.scene import Scene
 from motelake.page.strips import draw_strips
+from motelake.page.surges import draw_surges
 
 
 def draw_since_baseline(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -80,9 +81,12 @@ PICTURES: Mapping[str, Draw] = {
     "correlation.over_time": draw_stability,
     "correlation.screen": draw_screen,
     "correlation.with_context": draw_lags,
+    "event_window.average_course": draw_courses,
+    "event_window.ranking": draw_effects,
     "event_window.response": draw_effects,
     "fleet.battery": draw_batteries,
     "fleet.silence": draw_silence,
     "fleet.state": draw_plan,
     "flow.steps_by_level": draw_crowd,
+    "flow.surges": draw_surges,
 }
