@@ -114,12 +114,14 @@ def fair_files() -> dict[str, bytes]:
 
 @pytest.fixture(params=["folder", "memory"])
 def fair(request: pytest.FixtureRequest, tmp_path: Path) -> Fair:
-    """The small lake in a folder and in memory."""
-    url = str(tmp_path / "lake") if request.param == "folder" else f"memory://{uuid4().hex}"
-    lake = Lake.at(url)
+    """The small lake in a folder and in memory, or where a test wants it ("store")."""
+    if request.param == "store":
+        lake: Lake = request.getfixturevalue("store_lake")
+    else:
+        lake = Lake.at(str(tmp_path / "lake") if request.param == "folder" else f"memory://{uuid4().hex}")
     for name, text in FAIR.items():
         lake.write(name, text.encode())
-    return Fair(lake, Config(url, tmp_path / "lake.duckdb", memory="500MB", threads=1))
+    return Fair(lake, Config(lake.url, tmp_path / "lake.duckdb", memory="500MB", threads=1))
 
 
 @pytest.fixture
@@ -130,6 +132,22 @@ def calls(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
         monkeypatch.setattr(
             MemoryFileSystem, method, counted(getattr(MemoryFileSystem, method), counts, method)
         )
+    return counts
+
+
+@pytest.fixture
+def requests(store: str, monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """Counts what is asked of the store, by the name of the request."""
+    import s3fs
+
+    counts: Counter[str] = Counter()
+    call = s3fs.S3FileSystem._call_s3
+
+    async def call_s3(self: Any, method: str, *given: Any, **named: Any) -> Any:
+        counts[method] += 1
+        return await call(self, method, *given, **named)
+
+    monkeypatch.setattr(s3fs.S3FileSystem, "_call_s3", call_s3)
     return counts
 
 
