@@ -70,7 +70,7 @@ pair as (
     select a.scope, a.place as place_a, a.measure as measure_a, b.place as place_b, b.measure as measure_b
     from standardised a
     join standardised b on b.scope = a.scope and b.place = a.place and b.measure > a.measure
-    where a.scope in ('zone', 'venue')
+    where a.scope = 'zone' or (a.scope = 'venue' and (select count(distinct s.place) from standardised s where s.scope = 'zone') > 1)
     union all
     select 'level', a.place, a.measure, b.place, b.measure
     from storey lower
@@ -124,6 +124,12 @@ chance as (
     ) c
     -- a window that holds a lag near 0 would hold the very coupling that is looked for
     where c.turn > 2 * c.lags and c.turn < c.n - 2 * c.lags
+        -- and once the cycle of d days is off, a shift by a whole day shows it again, turned round and d - 1 times weaker
+        and (
+            (select d.days from bounds d) < 2
+            or (c.turn % (1440 // every_min) > 2 * c.lags
+                and c.turn % (1440 // every_min) < 1440 // every_min - 2 * c.lags)
+        )
 ),
 pooled as (
     select
@@ -138,20 +144,39 @@ pooled as (
 ),
 ranked as (
     select
-        p.pair_number, p.is_chance,
+        p.pool, p.pair_number, p.strength, p.is_chance,
         (1 + sum(p.is_chance) over (partition by p.pool order by p.strength desc))
-            / (1.0 + sum(p.is_chance) over (partition by p.pool)) as p,
-        sum(p.is_chance) over (partition by p.pool) as chances
+            / (1.0 + sum(p.is_chance) over (partition by p.pool)) as p
     from pooled p
 ),
+threshold as (
+    select p.pool, count(*) as chances, quantile_cont(p.strength, 0.95) as strength
+    from pooled p
+    where p.is_chance = 1
+    group by p.pool
+),
+-- neighbouring windows share their maximum, so that ranks tell nothing far out: the tail is continued by its slope
+tail as (
+    select t.pool, t.chances, t.strength, 2 / avg(p.strength ** 2 - t.strength ** 2) as slope
+    from threshold t
+    join pooled p on p.pool = t.pool and p.is_chance = 1 and p.strength > t.strength
+    group by t.pool, t.chances, t.strength
+),
 probable as (
-    select r.pair_number, case when r.chances >= 19 then r.p::double end as p, row_number() over (order by r.pair_number) as place
+    select
+        r.pair_number, row_number() over (order by r.pair_number) as place,
+        case
+            when t.chances < 19 * (2 * (max_lag_min // every_min) + 1) then null
+            when r.strength <= t.strength then r.p::double
+            else 0.05 * exp(-t.slope * (r.strength ** 2 - t.strength ** 2) / 2)
+        end as p
     from ranked r
+    left join tail t on t.pool = r.pool
     where r.is_chance = 0
 ),
 adjusted as (
     select a.place, a.bh, a."by"
-    from statistics.adjusted_p(ps := (select list(p.p order by p.pair_number) from probable p)) a
+    from statistics.adjusted_p(ps := (select list(p.p order by p.place) from probable p)) a
 ),
 exact as (
     select e.pair_number, statistics.correlation(e.both[1], e.both[2]) as r, count(*) as n
