@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from uuid import uuid4
 
 import duckdb
 import pytest
@@ -137,3 +138,12 @@ def published_place(tmp_path_factory: pytest.TempPathFactory, library: Library) 
 @pytest.fixture
 def memory_place(tmp_path: Path, library: Library) -> Place:
     return make_place(Lake.at(f"memory://{tmp_path.name}"), library)
+
+
+@pytest.fixture(scope="module")
+def store_place(store: str, library: Library) -> Place:
+    """A place in an object store for tests that only read: one hour of three motes is published."""
+    place = make_place(Lake.at(f"{store}/{uuid4().hex}"), library)
+    place.hear(NINE)
+    place.publish()
+    return place
