@@ -9,7 +9,7 @@ import duckdb
 import pytest
 
 from motelake.engine import open_engine
-from motelake.formats.objects import parse_object
+from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
 
@@ -47,6 +47,11 @@ def _rows(engine: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]
     return rows
 
 
+def raw_object(name: str, content: bytes) -> RawObject:
+    """An object with this content."""
+    return RawObject(name, lambda: io.BytesIO(content))
+
+
 @pytest.fixture(scope="session")
 def engine() -> duckdb.DuckDBPyConnection:
     return open_engine(threads=1)
@@ -63,7 +68,7 @@ def read(engine: duckdb.DuckDBPyConnection, plan: ReadingPlan) -> Read:
 
     def read_object(content: bytes, name: str = "raw/G1.jsonl", by: ReadingPlan = plan) -> Outcome:
         with Staging(engine, by) as staging:
-            account = parse_object(name, io.BytesIO(content), staging)
-        return Outcome(engine, account)
+            accounts = parse_objects([raw_object(name, content)], staging)
+        return Outcome(engine, accounts[name])
 
     return read_object

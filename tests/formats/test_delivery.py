@@ -4,13 +4,15 @@ import gzip
 import hashlib
 import io
 import zlib
+from functools import partial
 from typing import Any
 
 import pytest
 import zstandard
 
 from motelake.errors import UnknownFormatError
-from motelake.formats.objects import KNOWN_ENDINGS, parse_object, split_ending
+from motelake.formats import json_lines
+from motelake.formats.objects import KNOWN_ENDINGS, RawObject, parse_objects, split_ending
 from motelake.formats.plan import ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
 
@@ -90,10 +92,9 @@ def test_an_object_beyond_the_cap_is_refused_and_leaves_nothing(
 
 
 def test_a_refused_object_takes_nothing_from_the_others(engine: Any, plan: ReadingPlan) -> None:
+    content = {"raw/a.jsonl": LINE, "raw/b.jsonl": LINE * 300_000, "raw/c.jsonl": LINE}
     with Staging(engine, plan) as staging:
-        parse_object("raw/a.jsonl", io.BytesIO(LINE), staging)
-        parse_object("raw/b.jsonl", io.BytesIO(LINE * 300_000), staging)
-        parse_object("raw/c.jsonl", io.BytesIO(LINE), staging)
+        parse_objects([RawObject(name, partial(io.BytesIO, content[name])) for name in content], staging)
     rows = engine.sql("select object, line from staged_hearing order by all").fetchall()
     assert rows == [("raw/a.jsonl", 1), ("raw/c.jsonl", 1)]
 
@@ -107,11 +108,79 @@ class _Failing(io.BytesIO):
 
 def test_an_error_of_the_store_comes_out_as_it_is_and_leaves_nothing(engine: Any, plan: ReadingPlan) -> None:
     content = (LINE + b"\n") * 40_000
+    failing = RawObject("raw/b.jsonl", lambda: _Failing(content))
+    whole = [RawObject(name, lambda: io.BytesIO(LINE)) for name in ("raw/a.jsonl", "raw/c.jsonl")]
+    with pytest.raises(OSError, match="the store is gone"), Staging(engine, plan) as staging:
+        parse_objects([whole[0], failing, whole[1]], staging)
+    assert engine.sql("select object from staged_hearing").fetchall() == []
     with Staging(engine, plan) as staging:
-        with pytest.raises(OSError, match="the store is gone"):
-            parse_object("raw/a.jsonl", _Failing(content), staging)
-        parse_object("raw/b.jsonl", io.BytesIO(LINE), staging)
-    assert engine.sql("select object from staged_hearing").fetchall() == [("raw/b.jsonl",)]
+        parse_objects(whole, staging)
+    assert engine.sql("select object from staged_hearing order by all").fetchall() == [
+        ("raw/a.jsonl",),
+        ("raw/c.jsonl",),
+    ]
+
+
+@pytest.mark.parametrize("lines_at_once", [1, 7, 500_000])
+def test_objects_read_together_come_out_as_each_alone(
+    read: Any, engine: Any, plan: ReadingPlan, monkeypatch: pytest.MonkeyPatch, lines_at_once: int
+) -> None:
+    odd = [
+        b"{",
+        LINE[:-1] + b',"x":1}',
+        LINE.replace(b"M1", b"M9"),
+        LINE.replace(b"58.2", b"NaN"),
+        b"\xff",
+        b" ",
+    ]
+    contents = {f"raw/{i}.jsonl": b"\n".join([LINE] * i + odd[i % 7 :]) for i in range(20)}
+    contents["raw/a.csv"] = b"mote,received_at,measure,value\nM1,2031-05-09T07:00:03Z,sound,58.2\nM1\n"
+    monkeypatch.setattr(json_lines, "_FEW_LINES", -1)
+    monkeypatch.setattr(json_lines, "_LINES_AT_ONCE", lines_at_once)
+    objects = [RawObject(name, partial(io.BytesIO, content)) for name, content in contents.items()]
+    with Staging(engine, plan) as staging:
+        accounts = parse_objects(objects, staging)
+    together = {name: _rows_of(engine, name) for name in contents}
+    for name, content in contents.items():
+        assert read(content, name=name).account == accounts[name]
+        assert _rows_of(engine, name) == together[name]
+
+
+def _rows_of(engine: Any, name: str) -> list[Any]:
+    tables = ("staged_hearing", "staged_line_reject", "staged_reading_reject")
+    return [
+        engine.execute(f"from {table} where object = ? order by all", [name]).fetchall() for table in tables
+    ]
+
+
+def _gone() -> io.BytesIO:
+    raise FileNotFoundError
+
+
+class _Vanishing(_Failing):
+    def read(self, size: int | None = -1, /) -> bytes:
+        try:
+            return super().read(size)
+        except OSError:
+            raise FileNotFoundError from None
+
+
+@pytest.mark.parametrize("ending", [".jsonl", ".csv"])
+def test_an_object_that_is_taken_away_has_no_account_and_no_rows(
+    engine: Any, plan: ReadingPlan, ending: str
+) -> None:
+    content = (LINE + b"\n") * 40_000
+    objects = [
+        RawObject("raw/a.jsonl", lambda: io.BytesIO(LINE)),
+        RawObject(f"raw/b{ending}", _gone),
+        RawObject(f"raw/c{ending}", lambda: _Vanishing(content)),
+        RawObject("raw/d.jsonl", lambda: io.BytesIO(b"{")),
+    ]
+    with Staging(engine, plan) as staging:
+        accounts = parse_objects(objects, staging)
+    assert set(accounts) == {"raw/a.jsonl", "raw/d.jsonl"}
+    assert engine.sql("select object from staged_hearing").fetchall() == [("raw/a.jsonl",)]
+    assert engine.sql("select object from staged_line_reject").fetchall() == [("raw/d.jsonl",)]
 
 
 def test_line_ends_of_other_systems_and_empty_lines_are_no_lines(read: Any) -> None:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from motelake.core.bursts import LineReason
 from motelake.formats.acceptance import FIELDS, LineRejectedError, accept
 from motelake.formats.delivered import Delivered
+from motelake.formats.ledger import Ledger
 from motelake.formats.lines import read_lines
 from motelake.formats.plan import Hearing, LineReject, ReadingPlan
-from motelake.formats.staging import Ledger
 
 _REQUIRED = frozenset({"mote", "received_at", "measure", "value"})
 _NUMBERS = ("seq", "rssi_dbm", "battery_v", "value")

@@ -1,13 +1,16 @@
 """The bytes of an object as they were delivered: unpacked piece by piece, counted and hashed on the way."""
 
 import hashlib
-import zlib
 from collections.abc import Iterator
-from typing import BinaryIO
+from typing import BinaryIO, cast
 
 import zstandard
+from isal import isal_zlib
 
 BLOCK_BYTES = 2**20
+_GzipError = cast(type[Exception], isal_zlib.error)
+"""The library's own types call it an instance."""
+
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _ZSTD_PIECE_BYTES = 1024
 """Four bytes of zstd can unpack to 128 KiB; small pieces keep a hostile object from filling memory."""
@@ -82,11 +85,11 @@ class Delivered:
             while rest:
                 if member is None:
                     rest = rest.lstrip(b"\0") if has_ended_one else rest
-                    member = zlib.decompressobj(wbits=31) if rest else None
+                    member = isal_zlib.decompressobj(wbits=31) if rest else None
                     continue
                 try:
                     block = member.decompress(rest, BLOCK_BYTES)
-                except zlib.error:
+                except _GzipError:
                     self.is_damaged = True
                     return
                 if block:

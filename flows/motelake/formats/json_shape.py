@@ -24,11 +24,12 @@ _NUMBER_TYPES = "'UBIGINT', 'BIGINT', 'DOUBLE'"
 
 
 def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
-    """A select over delivered_line (as lines.py gives it) with parameters starts_at and accepts_until.
+    """A select over delivered_line (object_number and what lines.py gives) by starts_at and accepts_until.
 
     motes is a table (mote, quoted) of the registered names, also as JSON text. Gives one row a line: the
-    columns of the hearing relation without object, then unknown_names (dropped fields, or null) and
-    other_text: null for a line proven plain, else its text, and then the other columns mean nothing.
+    columns of the hearing relation with the object's number for its name, then unknown_names (dropped
+    fields, or null) and other_text: null for a line proven plain, else its text, and then the other columns
+    mean nothing.
     """
     measures = list(plan.measures)
     fields = [f"burst.{name}" for name in FIELDS] + [f"burst.readings.{measure}" for measure in measures]
@@ -38,12 +39,12 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
     numbers |= {f"reading_{measure}": f"burst.readings.{measure}" for measure in measures}
     return f"""
     with parsed as (
-        select line, text, quotes, commas, json_valid(text) as is_json,
+        select object_number, line, text, quotes, commas, json_valid(text) as is_json,
             case when is_json then from_json(text, '{_structure(measures)}') end as burst
         from delivered_line
     ),
     told as (
-        select line, text, burst, is_json,
+        select object_number, line, text, burst, is_json,
             try_cast(burst.received_at as timestamptz) as received_at,
             (burst.gateway::varchar)[2:-2] as gateway,
             -- Minus zero becomes zero: equal values shall have equal bits.
@@ -60,7 +61,7 @@ def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
             case when is_json and not is_simple then json_keys(text, ['$', '$.readings']) end as names
         from parsed
     )
-    select line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at,
+    select object_number, line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at,
         rssi_dbm, battery_v,
         {", ".join(f"reading_{measure}" for measure in measures)},
         case when not is_simple then

@@ -76,11 +76,12 @@ def _split(data: bytes, line_ends: npt.NDArray[np.int64], first_number: int, byt
     lengths = np.diff(offsets) - 1
     is_long = lengths > bytes_per_line
     rejects = _reject(batch, is_long, LineReason.LINE_TOO_LONG)
-    batch = _keep(batch, (lengths > 0) & ~is_long)
-    if not _is_utf8(batch["text"]):
-        is_text = np.array([_is_utf8(batch["text"][i : i + 1]) for i in range(batch.num_rows)], dtype=bool)
-        rejects += _reject(batch, ~is_text, LineReason.NOT_UTF8)
-        batch = _keep(batch, is_text)
+    is_kept = (lengths > 0) & ~is_long
+    if not _is_utf8(text):
+        is_text = _find_text(data, offsets)
+        rejects += _reject(batch, is_kept & ~is_text, LineReason.NOT_UTF8)
+        is_kept &= is_text
+    batch = _keep(batch, is_kept)
     return Lines(batch.set_column(1, "text", batch["text"].view(pa.large_string())), rejects)
 
 
@@ -102,6 +103,22 @@ def _reject(
     if not is_bad.any():
         return ()
     return tuple(LineReject(line, reason) for line in batch["line"].filter(pa.array(is_bad)).to_pylist())
+
+
+def _find_text(data: bytes, offsets: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
+    """Which lines are UTF-8; a character that breaks off at a line end does not go on in the next line."""
+    is_text = np.ones(len(offsets) - 1, dtype=bool)
+    content = memoryview(data)[: offsets[-1]]
+    start = 0
+    while start < len(content):
+        try:
+            str(content[start:], "utf-8")
+            break
+        except UnicodeDecodeError as error:
+            bad = int(np.searchsorted(offsets, start + error.start, side="right")) - 1
+            is_text[bad] = False
+            start = int(offsets[bad + 1])
+    return is_text
 
 
 def _is_utf8(text: pa.Array) -> bool:

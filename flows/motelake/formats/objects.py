@@ -1,54 +1,86 @@
-"""A raw object to staged rows and an account of them, by the ending of its name."""
+"""Raw objects to staged rows and an account of each, by the endings of their names."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from typing import BinaryIO
-
-import duckdb
 
 from motelake.errors import UnknownFormatError
 from motelake.formats.csv_long import read_csv_long
 from motelake.formats.delivered import Delivered
 from motelake.formats.json_lines import read_json_lines
+from motelake.formats.ledger import Ledger
+from motelake.formats.lines import Lines, read_lines
 from motelake.formats.plan import ObjectCount, ObjectRefused
 from motelake.formats.senml_json import read_senml
-from motelake.formats.staging import Ledger, Staging
+from motelake.formats.staging import Staging
 
+_JSON_LINES = ".jsonl"
 _READERS: dict[str, Callable[[Delivered, Ledger], None]] = {
-    ".jsonl": read_json_lines,
     ".senml.json": read_senml,
     ".csv": read_csv_long,
 }
+_ENDINGS = (_JSON_LINES, *_READERS)
 _COMPRESSIONS = ("", ".gz", ".zst")
 
-KNOWN_ENDINGS = tuple(ending + compression for ending in _READERS for compression in _COMPRESSIONS)
+KNOWN_ENDINGS = tuple(ending + compression for ending in _ENDINGS for compression in _COMPRESSIONS)
 """What the name of a raw object may end in; the case of the letters counts."""
 
 
-def parse_object(name: str, stream: BinaryIO, staging: Staging) -> ObjectCount | ObjectRefused:
-    """Reads a raw object into the tables of staging and returns the account of its lines.
+@dataclass(frozen=True)
+class RawObject:
+    """An object to be read; open may raise FileNotFoundError where it was taken away."""
 
-    Memory does not grow with the object. One beyond plan.bytes_per_object is refused as a whole: none of its
-    rows stays in staging. Raises UnknownFormatError for a name that ends in none of KNOWN_ENDINGS; errors
-    of the stream pass through, and the object's rows are taken back before.
+    name: str
+    open: Callable[[], AbstractContextManager[BinaryIO]]
+
+
+def parse_objects(objects: Iterable[RawObject], staging: Staging) -> dict[str, ObjectCount | ObjectRefused]:
+    """Reads raw objects into the tables of staging and returns the account of each, by its name.
+
+    Memory does not grow with the objects. One beyond plan.bytes_per_object is refused as a whole: none of its
+    rows stays in staging. One that was taken away has no account, and no rows either. Raises
+    UnknownFormatError for a name that ends in none of KNOWN_ENDINGS. After an error of a stream, which passes
+    through, nothing in staging counts.
     """
-    ending, compression = split_ending(name)
-    delivered = Delivered(stream, compression, staging.plan.bytes_per_object)
-    ledger = Ledger(name, staging)
+    lines_of_json: list[RawObject] = []
+    ledgers: list[Ledger] = []
+    for raw in objects:
+        ending, _ = split_ending(raw.name)
+        if ending == _JSON_LINES:
+            lines_of_json.append(raw)
+        else:
+            ledgers.append(_read_alone(raw, staging, _READERS[ending]))
+    read_json_lines(_draw(lines_of_json, staging, ledgers), staging)
+    staging.settle(ledgers)
+    accounts = {ledger.name: ledger.account() for ledger in ledgers}
+    return {name: account for name, account in accounts.items() if account is not None}
+
+
+def _read_alone(raw: RawObject, staging: Staging, read: Callable[[Delivered, Ledger], None]) -> Ledger:
+    ledger = staging.begin(raw.name)
     try:
-        _READERS[ending](delivered, ledger)
-    except duckdb.Error:
-        raise  # the transaction is lost, and with it every row
-    except BaseException:
-        staging.forget(name)
-        raise
-    if delivered.is_over:
-        staging.forget(name)
-        reason = (
-            f"{name} was refused: unpacked it holds more than {staging.plan.bytes_per_object:,} bytes. "
-            "Deliver it in parts, or raise bytes_per_object in [limits] of campaign.toml."
-        )
-        return ObjectRefused(name, delivered.size, delivered.sha256, reason)
-    return ledger.count(delivered.size, delivered.sha256)
+        with raw.open() as stream:
+            read(ledger.open(stream, split_ending(raw.name)[1]), ledger)
+    except FileNotFoundError:
+        ledger.is_gone = True
+    return ledger
+
+
+def _draw(
+    objects: Iterable[RawObject], staging: Staging, ledgers: list[Ledger]
+) -> Iterator[tuple[Ledger, Lines]]:
+    """Lines of one object after the other: a statement for each would cost more than its lines."""
+    for raw in objects:
+        ledger = staging.begin(raw.name)
+        ledgers.append(ledger)
+        try:
+            with raw.open() as stream:
+                delivered = ledger.open(stream, split_ending(raw.name)[1])
+                for lines in read_lines(delivered, staging.plan.bytes_per_line):
+                    yield ledger, lines
+        except FileNotFoundError:
+            ledger.is_gone = True
 
 
 def split_ending(name: str) -> tuple[str, str]:
@@ -56,7 +88,7 @@ def split_ending(name: str) -> tuple[str, str]:
 
     Raises UnknownFormatError for any other name.
     """
-    for ending in _READERS:
+    for ending in _ENDINGS:
         for compression in _COMPRESSIONS:
             if name.endswith(ending + compression) and not name.endswith("/" + ending + compression):
                 return ending, compression

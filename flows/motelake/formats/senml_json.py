@@ -9,9 +9,9 @@ from motelake.formats.acceptance import LineRejectedError, accept
 from motelake.formats.delivered import Delivered
 from motelake.formats.elements import Mark, cut_elements
 from motelake.formats.json_line import Members, nests_too_deep
+from motelake.formats.ledger import Ledger
 from motelake.formats.plan import Hearing, LineReject, ReadingPlan
 from motelake.formats.senml import LABELS, Pack, SenmlError
-from motelake.formats.staging import Ledger
 from motelake.formats.units import convert
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

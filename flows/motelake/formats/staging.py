@@ -1,52 +1,30 @@
 """Where the hearings and rejects of many objects come together: temporary tables of a DuckDB connection."""
 
-from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection
 from typing import Self
 
 import duckdb
 import pyarrow as pa
 
-from motelake.formats.plan import DroppedNames, Hearing, LineReject, ObjectCount, ReadingPlan
-
-HEARINGS = "staged_hearing"
-LINES = "staged_line"
-LINE_REJECTS = "staged_line_reject"
-READING_REJECTS = "staged_reading_reject"
-MOTES = "staging_mote"
+from motelake.formats.ledger import Ledger
+from motelake.formats.plan import ReadingPlan
+from motelake.formats.tables import (
+    HEARINGS,
+    LINE_REJECTS,
+    LINES,
+    MOTES,
+    OBJECTS,
+    READING_REJECTS,
+    Row,
+    hearings_query,
+    mote_table,
+    table_schemas,
+)
 
 _ROWS_HELD = 20_000
 """Rows are written together, so that a statement is not paid for each of many small objects."""
 
-_HEARD = pa.schema(
-    {
-        "object": pa.string(),
-        "line": pa.int64(),
-        "mote": pa.string(),
-        "seq": pa.int64(),
-        "gateway": pa.string(),
-        "received_at": pa.timestamp("us", tz="UTC"),
-        "rssi_dbm": pa.float64(),
-        "battery_v": pa.float64(),
-    }
-)
-_UNSETTLED = pa.schema({"unknown_names": pa.list_(pa.string()), "other_text": pa.string()})
-"""What JSON Lines keeps beside a row until the object is done; null in every row of staged_hearing."""
-
-_LINE_REJECT = pa.schema(
-    {"object": pa.string(), "line": pa.int64(), "reason": pa.string(), "mote": pa.string()}
-)
-_READING_REJECT = pa.schema(
-    {
-        "object": pa.string(),
-        "line": pa.int64(),
-        "mote": pa.string(),
-        "measure": pa.string(),
-        "reason": pa.string(),
-    }
-)
-
-Row = tuple[object, ...]
+_ROWS_FETCHED = 2048
 
 
 class Staging:
@@ -60,18 +38,13 @@ class Staging:
     def __init__(self, engine: duckdb.DuckDBPyConnection, plan: ReadingPlan) -> None:
         self.engine = engine
         self.plan = plan
-        readings = [pa.field(f"reading_{measure}", pa.float64()) for measure in plan.measures]
-        self._schemas = {
-            LINES: pa.schema([*_HEARD, *readings, *_UNSETTLED]),
-            LINE_REJECTS: _LINE_REJECT,
-            READING_REJECTS: _READING_REJECT,
-        }
+        self.ledgers: list[Ledger] = []
+        self._schemas = table_schemas(plan)
         self._rows: dict[str, list[Row]] = {table: [] for table in self._schemas}
         for table, schema in self._schemas.items():
             self._run(f"create or replace temp table {table} as from rows", schema.empty_table())
-        self._run(f"create or replace temp table {MOTES} as from rows", _motes(plan))
-        columns = ", ".join(f'"{column}"' for column in [*_HEARD.names, *(field.name for field in readings)])
-        engine.execute(f"create or replace temp view {HEARINGS} as select {columns} from {LINES}")
+        self._run(f"create or replace temp table {MOTES} as from rows", mote_table(plan))
+        engine.execute(f"create or replace temp view {HEARINGS} as {hearings_query(plan)}")
 
     def __enter__(self) -> Self:
         # Small appends are copied once more when they are committed: one transaction spares that.
@@ -79,24 +52,52 @@ class Staging:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        if kind is None:
-            self._write()
-            self.engine.execute("commit")
-        else:
-            self.engine.execute("rollback")
+        self.engine.execute("commit" if kind is None else "rollback")
 
-    def add(self, table: str, row: Row) -> None:
-        """Takes one row of the table, in the order of its columns."""
+    def begin(self, name: str) -> Ledger:
+        """The account of an object that is about to be read."""
+        ledger = Ledger(name, len(self.ledgers), self.plan, self._add)
+        self.ledgers.append(ledger)
+        self._rows[OBJECTS].append((ledger.number, name))
+        return ledger
+
+    def settle(self, ledgers: Collection[Ledger]) -> None:
+        """Completes the accounts of objects that were read, and takes back what may not stay."""
+        self._write()
+        self.forget([ledger.name for ledger in ledgers if not ledger.is_kept])
+        counts = self.engine.execute(f"select object_number, count(*) from {LINES} group by object_number")
+        for number, lines in counts.fetchall():
+            self.ledgers[number].lines_parsed = lines
+        first = min((ledger.number for ledger in ledgers), default=0)
+        self.engine.execute(
+            f"""
+            select object_number, name, count(*)
+            from (
+                select object_number, unnest(unknown_names) as name from {LINES}
+                where unknown_names is not null and object_number >= $first
+            )
+            group by object_number, name
+            """,
+            {"first": first},
+        )
+        while rows := self.engine.fetchmany(_ROWS_FETCHED):
+            for number, name, count in rows:
+                self.ledgers[number].dropped.add(name, count)
+
+    def forget(self, names: Collection[str]) -> None:
+        """Takes back every row of these objects, which have been settled."""
+        if not names:
+            return
+        numbers = [ledger.number for ledger in self.ledgers if ledger.name in set(names)]
+        self.engine.execute(f"delete from {LINES} where object_number in (select unnest($1))", [numbers])
+        for table in (LINE_REJECTS, READING_REJECTS):
+            self.engine.execute(f"delete from {table} where object in (select unnest($1))", [list(names)])
+
+    def _add(self, table: str, row: Row) -> None:
         rows = self._rows[table]
         rows.append(row)
         if len(rows) >= _ROWS_HELD:
             self._write()
-
-    def forget(self, name: str) -> None:
-        """Takes back every row of an object."""
-        for table, rows in self._rows.items():
-            rows[:] = [row for row in rows if row[0] != name]
-            self.engine.execute(f"delete from {table} where object = ?", [name])
 
     def _write(self) -> None:
         for table, rows in self._rows.items():
@@ -113,63 +114,3 @@ class Staging:
             self.engine.execute(statement)
         finally:
             self.engine.unregister("rows")
-
-
-def _motes(plan: ReadingPlan) -> pa.Table:
-    names = sorted(plan.motes)
-    return pa.table(
-        {
-            "mote": pa.array(names, pa.string()),
-            "quoted": pa.array([f'"{name}"' for name in names], pa.string()),
-        }
-    )
-
-
-class Ledger:
-    """Account of one object while it is read: each line goes through take() or is counted once."""
-
-    def __init__(self, name: str, staging: Staging) -> None:
-        self.name = name
-        self.staging = staging
-        self.plan = staging.plan
-        self.lines_parsed = 0
-        self.rejected: Counter[str] = Counter()
-        self.reading_rejects = 0
-        self.dropped = DroppedNames()
-
-    def take(self, outcome: Hearing | LineReject | None) -> None:
-        """Stages what became of one line; None is no line."""
-        if isinstance(outcome, LineReject):
-            self.rejected[outcome.reason] += 1
-            row: Row = (self.name, outcome.line, str(outcome.reason), outcome.mote)
-            self.staging.add(LINE_REJECTS, row)
-        elif outcome is not None:
-            self.lines_parsed += 1
-            self._take_hearing(outcome)
-
-    def take_all(self, outcomes: Iterable[Hearing | LineReject | None]) -> None:
-        """Stages what became of several lines."""
-        for outcome in outcomes:
-            self.take(outcome)
-
-    def count(self, size: int, sha256: str) -> ObjectCount:
-        """The account as it stands."""
-        return ObjectCount(
-            name=self.name,
-            size=size,
-            sha256=sha256,
-            lines_parsed=self.lines_parsed,
-            rejected={str(reason): n for reason, n in sorted(self.rejected.items())},
-            reading_rejects=self.reading_rejects,
-            dropped=self.dropped.counts(),
-        )
-
-    def _take_hearing(self, heard: Hearing) -> None:
-        readings = [heard.readings.get(measure) for measure in self.plan.measures]
-        row: Row = (self.name, heard.line, heard.mote, heard.seq, heard.gateway, heard.received_at)
-        self.staging.add(LINES, (*row, heard.rssi_dbm, heard.battery_v, *readings, None, None))
-        self.reading_rejects += len(heard.reading_rejects)
-        for measure, reason in heard.reading_rejects:
-            self.staging.add(READING_REJECTS, (self.name, heard.line, heard.mote, measure, str(reason)))
-        for name in heard.dropped:
-            self.dropped.add(name)

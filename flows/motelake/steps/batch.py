@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,11 @@ from motelake.core.manifests import (
     rejects_name,
     staged_name,
 )
-from motelake.formats.objects import parse_object
+from motelake.engine import told_surroundings
+from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
-from motelake.formats.staging import HEARINGS, LINE_REJECTS, READING_REJECTS, Staging
+from motelake.formats.staging import Staging
+from motelake.formats.tables import HEARINGS, LINE_REJECTS, READING_REJECTS
 from motelake.lake.store import Lake
 from motelake.library import library_folder
 
@@ -66,6 +69,7 @@ def reading_plan(inputs: StagingInputs) -> ReadingPlan:
     )
 
 
+@told_surroundings("Staging")
 def stage_batch(
     bench: Workbench, infos: Sequence[ObjectInfo], inputs: StagingInputs
 ) -> tuple[Batch | None, list[PassedOver]]:
@@ -73,15 +77,8 @@ def stage_batch(
 
     Its files' names come from what was read, so that a run after a crash writes over what the crash left.
     """
-    objects: list[StagedObject] = []
-    passed_over: list[PassedOver] = []
     with Staging(bench.engine, reading_plan(inputs)) as staging:
-        for info in infos:
-            outcome = _read(bench.lake, info, staging)
-            if isinstance(outcome, PassedOver):
-                passed_over.append(outcome)
-            else:
-                objects.append(outcome)
+        objects, passed_over = _read(bench.lake, infos, staging)
     if not objects:
         return None, passed_over
     batch = manifest_id(inputs, [(one.name, one.sha256) for one in objects])
@@ -96,16 +93,25 @@ def stage_batch(
     return Batch(batch, tuple(objects), tuple(staged), rejects, reading_rejects), passed_over
 
 
-def _read(lake: Lake, info: ObjectInfo, staging: Staging) -> StagedObject | PassedOver:
-    try:
-        with lake.open_stream(info.name) as stream:
-            outcome = parse_object(info.name, stream, staging)
-    except FileNotFoundError:
-        return PassedOver(info.name, "it was taken away while it was read")
-    if outcome.size != info.size:
-        staging.forget(info.name)
-        return PassedOver(info.name, "it is still growing; deliver under another name and rename when done")
-    return _account(info, outcome)
+def _read(
+    lake: Lake, infos: Sequence[ObjectInfo], staging: Staging
+) -> tuple[list[StagedObject], list[PassedOver]]:
+    accounts = parse_objects(
+        [RawObject(info.name, partial(lake.open_stream, info.name)) for info in infos], staging
+    )
+    objects: list[StagedObject] = []
+    passed_over: list[PassedOver] = []
+    for info in infos:
+        account = accounts.get(info.name)
+        if account is None:
+            passed_over.append(PassedOver(info.name, "it was taken away while it was read"))
+        elif account.size != info.size:
+            reason = "it is still growing; deliver under another name and rename when done"
+            passed_over.append(PassedOver(info.name, reason))
+        else:
+            objects.append(_account(info, account))
+    staging.forget([one.name for one in passed_over if one.name in accounts])
+    return objects, passed_over
 
 
 def _account(info: ObjectInfo, outcome: ObjectCount | ObjectRefused) -> StagedObject:
