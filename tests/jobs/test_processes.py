@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 RUN = (sys.executable, "-c", "from motelake.cli import main; main()", "run")
 # What Prefect's log lines hold.
-NOISE = (" | ", "Flow run", "Task run", "INFO", "WARNING", "ERROR")
+NOISE = (" | ", "Flow run", "Task run", "INFO", "WARNING", "ERROR", "Error logging", "Traceback")
 # Told to every Python process below: whoever is asked for outside of this machine is written down.
 WATCH = """\
 import os, sys
@@ -70,6 +70,21 @@ def test_a_person_sees_only_our_words_and_nobody_outside_is_asked(place: "Place"
     assert not asked_for.exists(), asked_for.read_text()
 
 
+def test_a_run_that_fails_says_so_in_one_sentence(place: "Place", tmp_path: Path) -> None:
+    with closing(duckdb.connect(place.warehouse)):
+        done = subprocess.run(
+            (*RUN, place.lake),
+            env=environment(tmp_path),
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=180,
+        )
+    assert done.returncode == 3, done.stderr
+    assert done.stderr.splitlines()[-1].startswith("motelake: Another process is at work in ")
+    assert not any(noise in done.stderr for noise in NOISE), done.stderr
+
+
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGHUP, signal.SIGINT])
 def test_no_server_outlives_a_run_that_is_ended(place: "Place", tmp_path: Path, sign: signal.Signals) -> None:
     # Nothing of what this run starts has another folder for Prefect's files.
@@ -94,9 +109,9 @@ def _processes_with(home: str) -> list[str]:
 
 
 def _wait_until(is_so: Callable[[], bool], what: str) -> None:
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + 120
     while not is_so():
-        assert time.monotonic() < deadline, f"waited a minute in vain until: {what}"
+        assert time.monotonic() < deadline, f"waited two minutes in vain until: {what}"
         time.sleep(0.05)
 
 

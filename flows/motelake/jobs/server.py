@@ -48,9 +48,11 @@ def server_of_one_run() -> Iterator[str]:
     server = ServerOfOneRun()
     try:
         server.start(timeout=STARTUP_S)
-        yield server.api_url
-        # Logs and the states of tasks are sent by threads, which would find nobody there.
-        APILogHandler().flush()
-        EventsWorker.drain_all(timeout=LAST_WORDS_S)
+        try:
+            yield server.api_url
+        finally:
+            # Logs and the states of tasks are sent by threads, which would find nobody there.
+            APILogHandler().flush()
+            EventsWorker.drain_all(timeout=LAST_WORDS_S)
     finally:
         server.stop()
