@@ -1,7 +1,8 @@
 """DuckDB as motelake uses it: UTC, no downloads, bounded memory."""
 
+import errno
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import monotonic, sleep
 
@@ -18,6 +19,7 @@ SETTINGS: Mapping[str, str] = {
 
 # A short look at an idle warehouse, as by `status`, must not make a run that starts just then fail.
 PATIENCE_S = 2.0
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 def open_engine(
@@ -65,6 +67,20 @@ def _connect(
 
 
 @contextmanager
+def transaction(engine: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """What is done inside is there afterwards as a whole, or not at all."""
+    engine.execute("begin")
+    try:
+        yield
+    except BaseException:
+        # Where the engine itself broke nothing is left to roll back, and its fault is the one to tell.
+        with suppress(duckdb.Error):
+            engine.execute("rollback")
+        raise
+    engine.execute("commit")
+
+
+@contextmanager
 def told_surroundings(work: str) -> Iterator[None]:
     """Turns what DuckDB says of a full disk, a vanished file or missing memory into a SurroundingsError.
 
@@ -72,5 +88,18 @@ def told_surroundings(work: str) -> Iterator[None]:
     """
     try:
         yield
-    except (duckdb.IOException, duckdb.OutOfMemoryException) as error:
+    except duckdb.Error as error:
+        if not _is_of_surroundings(error):
+            raise
         raise SurroundingsError(f"{work} stopped: {error} Nothing half done counts; run it again.") from error
+    except OSError as error:
+        if error.errno not in _FULL:
+            raise
+        raise SurroundingsError(f"{work} stopped: {error}. Make room, then run it again.") from error
+
+
+def _is_of_surroundings(error: duckdb.Error) -> bool:
+    # A commit that finds the disk full is told as a fault of the transaction.
+    return isinstance(error, duckdb.IOException | duckdb.OutOfMemoryException) or "Could not write" in str(
+        error
+    )

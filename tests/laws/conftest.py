@@ -6,10 +6,13 @@ resent and overheard bursts, bursts in two parts, a mote that counts none, spike
 
 import json
 import random
+import subprocess
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from queue import Queue
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -222,6 +225,55 @@ class Site:
         assert {name: read for name, read, *_ in rows} == delivered
 
 
+class Mortals:
+    """Servers that run motelake and kill it when told to; each takes one run at a time."""
+
+    def __init__(self) -> None:
+        command = [sys.executable, str(Path(__file__).with_name("mortal.py"))]
+        self._all = [
+            subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+            for _ in range(2)
+        ]
+        self._free: Queue[subprocess.Popen[str]] = Queue()
+        for one in self._all:
+            self._free.put(one)
+
+    def run(
+        self,
+        folder: Path,
+        *,
+        die_at: int | None = None,
+        die_after_s: float | None = None,
+        file_bytes: int | None = None,
+        places: Path | None = None,
+    ) -> int:
+        """The exit code of a run on the lake in this folder, -9 where it was killed.
+
+        file_bytes: no file may become longer, as on a disk that is full.
+        """
+        config: dict[str, Any] = {
+            "lake": f"{folder}/lake",
+            "warehouse": f"{folder}/lake.duckdb",
+            "work_folder": str(folder),
+        }
+        config |= {"memory": "1GB", "threads": 1}
+        death = {"die_at": die_at, "die_after_s": die_after_s, "file_bytes": file_bytes}
+        asked = {"config": config, "places": places and str(places)} | death
+        server = self._free.get()
+        try:
+            assert server.stdin is not None
+            assert server.stdout is not None
+            server.stdin.write(json.dumps(asked) + "\n")
+            server.stdin.flush()
+            return int(json.loads(server.stdout.readline())["code"])
+        finally:
+            self._free.put(server)
+
+    def close(self) -> None:
+        for one in self._all:
+            one.communicate()
+
+
 def _say_nothing(_sentence: str) -> None:
     return None
 
@@ -243,6 +295,14 @@ def make_site(laws_folder: Path) -> Iterator[Callable[..., Site]]:
             return Site(Path(folder) / title, FILES | changed)
 
         yield make
+
+
+@pytest.fixture(scope="session")
+def mortals() -> Iterator[Mortals]:
+    """Runs of motelake in processes of their own, two at a time."""
+    servers = Mortals()
+    yield servers
+    servers.close()
 
 
 @pytest.fixture(scope="session")

@@ -4,16 +4,18 @@ It loads the libraries once and forks a process for each run, so that a hundred 
 minute. A run goes through the steps as they are. What is put around the lake and the warehouse only counts
 the places where something may be committed, before and after each, and kills the process there (SIGKILL).
 
-Asked: config (settings), die_at (number of a place or null), die_after_s (or null), places (file or null).
-Answered: code (exit code, negative for a signal).
+Asked: config (settings), die_at (number of a place), die_after_s, file_bytes (no file may become longer),
+places (a file to write them to); each may be null. Answered: code (exit code, negative for a signal).
 """
 
 import importlib
 import json
 import os
+import resource
 import signal
 import sys
 import time
+import traceback
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
@@ -68,9 +70,10 @@ class MortalEngine:
         return self._engine.execute(statement, *given)
 
 
-def run(asked: dict[str, Any]) -> None:
-    """One whole run with a fate."""
+def run(asked: dict[str, Any]) -> int:
+    """The exit code of one whole run with a fate."""
     from motelake.config import Config
+    from motelake.errors import MotelakeError
     from motelake.lake.store import Lake
     from motelake.steps import campaign
     from motelake.steps.run import run as run_steps
@@ -86,9 +89,16 @@ def run(asked: dict[str, Any]) -> None:
     folders = {name: Path(settings[name]) for name in ("warehouse", "work_folder")}
     config = Config(**(settings | folders))
     lake = Lake.open(config.lake)
-    run_steps(lake, campaign.read(lake), config, lambda _sentence: None)
+    if asked["file_bytes"] is not None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (asked["file_bytes"], asked["file_bytes"]))
+    try:
+        run_steps(lake, campaign.read(lake), config, lambda _sentence: None)
+    except MotelakeError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
     if asked["places"]:
         Path(asked["places"]).write_text(json.dumps(fate.places))
+    return 0
 
 
 def fork_and_wait(asked: dict[str, Any]) -> int:
@@ -97,8 +107,9 @@ def fork_and_wait(asked: dict[str, Any]) -> int:
     if process == 0:
         code = 1
         try:
-            run(asked)
-            code = 0
+            code = run(asked)
+        except Exception:
+            traceback.print_exc()
         finally:
             sys.stderr.flush()
             os._exit(code)

@@ -13,7 +13,7 @@ from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest
 from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
-from motelake.engine import open_engine
+from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import (
     Judged,
@@ -104,6 +104,7 @@ def _judge_group(
     return [verdict for manifest in manifests for verdict in kept[manifest.id].objects]
 
 
+@told_surroundings("Checking")
 def _profiles(
     lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config
 ) -> list[list[ObjectProfile]]:

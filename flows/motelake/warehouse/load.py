@@ -1,4 +1,4 @@
-"""Loading: the raw objects that count now go in, those that no longer do go out, with the record of it, at once."""
+"""Loading: raw objects that count now go in, those that no longer do go out, with the record, all at once."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -8,6 +8,7 @@ import duckdb
 
 from motelake.core.campaign import Campaign, campaign_parts
 from motelake.core.manifests import Manifest, StagedObject
+from motelake.engine import transaction
 from motelake.warehouse.derive import derive
 from motelake.warehouse.hearings import add_hearings, motes_of, remove_hearings, shape_hearings
 from motelake.warehouse.record import forget_objects, read_objects, record_manifest, recorded, settle_record
@@ -63,15 +64,10 @@ def load_deliveries(
 
     Returns the number of raw objects that went in or out. Either all of it is there afterwards, or nothing.
     """
-    engine.execute("begin")
-    try:
+    with transaction(engine):
         moved = _load(engine, campaign, deliveries, say)
         for key, value in state.items():
             write_state(engine, key, value)
-        engine.execute("commit")
-    except BaseException:
-        engine.execute("rollback")
-        raise
     return moved
 
 

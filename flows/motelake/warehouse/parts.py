@@ -12,6 +12,8 @@ from hashlib import file_digest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from motelake.engine import transaction
+
 if TYPE_CHECKING:
     import duckdb
 
@@ -87,8 +89,7 @@ def record_parts(
     engine: "duckdb.DuckDBPyConnection", hours: Sequence[datetime], parts: Sequence[Part]
 ) -> None:
     """Takes the parts into the record in place of what these hours had, and calls the hours unchanged."""
-    engine.begin()
-    try:
+    with transaction(engine):
         for table in ("work.part", "work.dirty_hour"):
             engine.execute(f"delete from {table} where list_contains(?, hour_at)", [list(hours)])
         for part in parts:
@@ -97,10 +98,6 @@ def record_parts(
                 "? as row_count, ? as byte_count",
                 [part.table, part.hour_at, part.name, part.row_count, part.byte_count],
             )
-        engine.commit()
-    except BaseException:
-        engine.rollback()
-        raise
 
 
 def folder_of(table: str) -> str:

@@ -13,6 +13,7 @@ from shutil import copyfile
 from typing import TYPE_CHECKING
 
 from motelake.core.hashes import content_hash
+from motelake.engine import transaction
 from motelake.library import Library, statements
 from motelake.library.statements import comments
 from motelake.warehouse.asked import current_catalog
@@ -71,24 +72,20 @@ def build_snapshot(
     home = current_catalog(engine)
     engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
     # One transaction: each statement on its own would wait for the disk, a few hundred times.
-    engine.begin()
     try:
-        engine.execute("use made")
-        engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
-        for table in library.tables():
-            if table.name in PARTED:
-                engine.execute(_view_over_parts(table.name, parts[table.name]))
-            else:
-                engine.execute(table.statement)
-                engine.execute(
-                    f'insert into {table.name} select * from "{home}".main.{table.name} order by all'
-                )
-        for statement in _library_statements(library):
-            engine.execute(statement)
-        engine.commit()
-    except BaseException:
-        engine.rollback()
-        raise
+        with transaction(engine):
+            engine.execute("use made")
+            engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
+            for table in library.tables():
+                if table.name in PARTED:
+                    engine.execute(_view_over_parts(table.name, parts[table.name]))
+                else:
+                    engine.execute(table.statement)
+                    engine.execute(
+                        f'insert into {table.name} select * from "{home}".main.{table.name} order by all'
+                    )
+            for statement in _library_statements(library):
+                engine.execute(statement)
     finally:
         engine.execute("reset variable published")
         engine.execute(f'use "{home}"')
