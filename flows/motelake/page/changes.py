@@ -50,6 +50,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         "changes",
         question,
         f"{_head(first, scene)}, {words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
+        more=_lately(answer, scene, minutes),
         points=[_point(row, scene, minutes, answer) for row in chosen],
         figures=[figure],
     )
@@ -83,6 +84,20 @@ def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         for row in largest(answer.rows)
     ]
     return draw_moments(moments, scene, frame)
+
+
+def _lately(answer: Answer, scene: Scene, minutes: int) -> list[str]:
+    """What was the largest change in the last whole span, in a sentence."""
+    length = timedelta(minutes=minutes)
+    whole = [row["at"] for row in answer.rows if scene.data_to and row["at"] + length <= scene.data_to + timedelta(minutes=1)]
+    if not whole:
+        return []
+    last = max(whole)
+    when = f"{words.clock(last, scene.time_zone)} to {words.clock(last + length, scene.time_zone)}"
+    sure = [row for row in answer.rows if row["at"] == last and is_sure(row)]
+    if not sure:
+        return [f"In the last stretch heard, {when}, nothing was surely away from its quiet hours."]
+    return [f"In the last stretch heard, {when}: {_head(sure[0], scene)}."]
 
 
 def _minutes(answer: Answer) -> int:

@@ -125,7 +125,7 @@ def _panel(rows: Sequence[Row], measure: str, kind: str, scene: Scene, frame: Fr
         layer("line", points, {"x": x, "y": y("value")}, color=frame.palette.rise_4, strokeWidth=2.6),
     ]
     heading = {
-        "text": frame.fitted(title, width + letter * 3),
+        "text": frame.fitted(title, (width + letter * 3) * 0.88),
         "anchor": "start",
         "color": frame.palette.ink,
         "fontSize": letter,

@@ -123,7 +123,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         first = surges.rows[0]
         more.append(
             f"{scene.place(first['to_zone'])} fills {words.plural(first['delay_min'], 'minute')} after "
-            f"{scene.place(first['from_zone'])} more surely than any other pair of zones."
+            f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r = {words.number(first['r'])})."
         )
         figures.append(
             Figure(

@@ -14,8 +14,8 @@ from motelake.page.palette import STYLED, Palette
 Chart = dict[str, Any]
 
 _ID = re.compile(r'(id="|url\(#|href="#)([A-Za-z_][\w-]*)')
-# Mean width of a letter at 13 px; the fonts of readers differ, so a little is left over.
-_LETTER_SHARE = 0.53
+# Mean width of a letter in its height; a wide font is assumed, for the readers' fonts are not known.
+_LETTER_SHARE = 0.6
 
 
 @dataclass(frozen=True)

@@ -123,7 +123,11 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
     drawing = (
         f'<div class="drawing" role="img" aria-labelledby="{key}-says">{drawings}</div>' if drawings else ""
     )
-    calls = " ".join(f"<code>{escape(call)}</code>" for call in figure.calls or [figure.answer.call])
+    first, *others = figure.calls or [figure.answer.call]
+    calls = f"<code>{escape(first)}</code>"
+    if others:
+        listed = "".join(f"<li><code>{escape(call)}</code></li>" for call in others)
+        calls += f"<details><summary>and {words.plural(len(others), 'more call')}</summary><ul>{listed}</ul></details>"
     reading = f" {escape(figure.reading)}" if figure.reading else ""
     misleads = (
         f'<p class="misleads"><strong>How it can mislead.</strong> {escape(figure.answer.misleads)}</p>'
@@ -132,7 +136,7 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
     )
     return f"""<figure id="{key}"><figcaption><strong id="{key}-says">{escape(figure.says)}</strong>{reading}</figcaption>
 {drawing}
-<div class="under"><p class="rests">These rows: {calls}</p>
+<div class="under"><div class="rests">These rows: {calls}</div>
 {_table(figure, scene.time_zone)}{misleads}</div></figure>"""
 
 

@@ -76,9 +76,9 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             layer(
                 "text",
                 mark,
-                at | {"text": text_of("text")},
-                align="right" if is_right else "left",
-                dx=-4 if is_right else 4,
+                at | {"text": text_of("text")} | ({"x": {"value": frame.plot_px / 2}} if inside else {}),
+                align="center" if inside else "right" if is_right else "left",
+                dx=0 if inside else -4 if is_right else 4,
                 dy=frame.letter_px * (1.9 if best["r"] > 0 else -1.9),
                 fontWeight="bold",
                 color=frame.palette.ink,

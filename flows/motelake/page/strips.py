@@ -88,7 +88,7 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
                     "orient": "top",
                     "title": None,
                     "direction": "horizontal",
-                    "columns": 2 if narrow else 4,
+                    "columns": 1 if narrow else 4,
                     "symbolType": "square",
                     "symbolStrokeWidth": 0,
                     "offset": 10,
