@@ -15,7 +15,8 @@ KIND_OF_FILE: Mapping[str, str] = {
     "macro.sql": "macro",
     "function.sql": "function",
 }
-REFRESHES = ("run", "hour", "day")
+# how often a published answer is made again; what is only asked for is not published
+REFRESHES = ("run", "hour", "day", "asked")
 _KEYS = {
     "question", "grain", "parameters", "columns", "returns", "method", "source", "misleads", "refresh",
 }  # fmt: skip

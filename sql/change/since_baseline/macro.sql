@@ -40,19 +40,26 @@ bin as (
     from departure d
     group by d.zone, d.measure, d.bin_at
 ),
+stepped as materialized (
+    select
+        d.zone, d.measure, d.value - b.mean as rest,
+        case when lag(d.minute_at) over minute_before = d.minute_at - interval 1 minute
+            then lag(d.value - b.mean) over minute_before end as rest_before
+    from departure d
+    join bin b on b.zone = d.zone and b.measure = d.measure and b.bin_at = d.bin_at
+    window minute_before as (partition by d.zone, d.measure order by d.minute_at)
+),
 memory as (
-    select e.zone, e.measure, greatest(0, least(0.99, statistics.correlation(e.value, e.before))) as r1
-    from (
-        select
-            d.zone, d.measure, d.value - b.mean as value,
-            case when lag(d.minute_at) over minute_before = d.minute_at - interval 1 minute
-                then lag(d.value - b.mean) over minute_before end as before
-        from departure d
-        join bin b on b.zone = d.zone and b.measure = d.measure and b.bin_at = d.bin_at
-        window minute_before as (partition by d.zone, d.measure order by d.minute_at)
-    ) e
-    where e.before is not null
-    group by e.zone, e.measure
+    select s.zone, s.measure, greatest(0, least(0.99, statistics.correlation(s.rest, s.rest_before))) as r1
+    from stepped s
+    where s.rest_before is not null
+    group by s.zone, s.measure
+),
+-- what any zone does from minute to minute at any hour: quiet hours cannot be held to less
+restless as (
+    select s.measure, stddev_pop(s.rest - s.rest_before) / sqrt(2) as spread
+    from stepped s
+    group by s.measure
 ),
 against as (
     select
@@ -66,12 +73,13 @@ against as (
 ),
 weighed as (
     select
-        a.*, s.spread,
+        a.*, nullif(greatest(coalesce(s.spread, 0), e.spread), 0) as spread,
         a.n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as n_effective,
         a.baseline_n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as baseline_n_effective
     from against a
     left join memory m on m.zone = a.zone and m.measure = a.measure
     left join quiet_scatter s on s.zone = a.zone and s.measure = a.measure
+    left join restless e on e.measure = a.measure
 ),
 bounded as (
     select
@@ -79,12 +87,22 @@ bounded as (
         1.2533 * sqrt(w.scatter ** 2 / w.n_effective + w.baseline_scatter ** 2 / w.baseline_n_effective)
             * statistics.t_quantile(w.n_effective + w.baseline_n_effective - 2) as margin
     from weighed w
+),
+judged as (
+    select
+        b.*,
+        b.change / b.spread as score,
+        greatest(0, abs(b.change) - b.margin) / b.spread as sure
+    from bounded b
+),
+ranked as (
+    select j.*, row_number() over (partition by j.measure order by j.sure desc nulls last, j.zone, j.bin_at) as rank
+    from judged j
 )
 select
-    b.zone, b.level, b.measure, b.bin_at as "at", b.change,
-    b.change - b.margin as low,
-    b.change + b.margin as high,
-    b.change / b.spread as score,
-    b.spread, b.baseline_of, b.motes, b.n, b.n_effective, b.baseline_n
-from bounded b
-order by abs(score) desc nulls last, b.zone, b.measure, b.bin_at
+    r.zone, r.level, r.measure, r.bin_at as "at", r.change,
+    r.change - r.margin as low,
+    r.change + r.margin as high,
+    r.score, r.sure, r.spread, r.baseline_of, r.motes, r.n, r.n_effective, r.baseline_n
+from ranked r
+order by (r.rank - 1) // 3, r.sure desc nulls last, r.measure, r.zone, r.bin_at

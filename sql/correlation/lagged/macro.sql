@@ -28,7 +28,7 @@ select
     r.lag_min, r.r, r.n, r.n_effective, r.low, r.high, r.p, r.p_scan, r.is_best, n.name_a as measure_a, n.name_b as measure_b,
     coalesce(
         r.note,
-        case when remove_cycle and c.days is null then 'less than two whole days: the daily cycle stays in' end
+        case when remove_cycle and c.days is null then 'less than two whole days: the daily cycle is still in' end
     ) as note
 from statistics.cross_correlation(
     minutes_a := (select list(a.minute_number order by a.minute_number) from a),

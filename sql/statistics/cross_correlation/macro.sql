@@ -59,13 +59,15 @@ select
     statistics.correlation_high(t.r, t.n_effective) as high,
     statistics.correlation_p(t.r, t.n_effective) as p,
     statistics.scan_p(
-        statistics.correlation_p(t.r, t.n_effective), t.r, t.n_effective, 2 * max_lag_min + 1, t.smoothness
+        statistics.correlation_p(t.r, t.n_effective), 2 * max_lag_min + 1, t.smoothness
     ) as p_scan,
     t.r is not null and row_number() over (order by abs(t.r) desc nulls last, abs(l.lag_min), l.lag_min) = 1 as is_best,
     case
         when t.n is null then 'no minute in which both exist'
         when t.r is null then 'one of the two does not change'
         when t.n_effective <= 3 then 'too few independent minutes for a p'
+        when max_lag_min > 0 and abs(l.lag_min) = max_lag_min
+            and abs(t.r) = max(abs(t.r)) over () then 'the best lag is the last one tried: try longer ones'
     end as note
 from (select unnest(range(-max_lag_min, max_lag_min + 1)) as lag_min) l
 left join judged t on t.lag_min = l.lag_min

@@ -1,4 +1,5 @@
-least(1, p + (lags - 1) * 4 * statistics.owens_t(
-    abs(atanh(greatest(-0.9999999999, least(0.9999999999, r)))) * sqrt(greatest(n - 3, 0)),
-    sqrt((1 - smoothness) / (1 + smoothness))
+least(1, p * (
+    1 + (lags - 1) * (1 - p / 2)
+    * statistics.owens_t(statistics.normal_height(p), sqrt((1 - smoothness) / (1 + smoothness)))
+    / statistics.owens_t(statistics.normal_height(p), 1)
 ))
