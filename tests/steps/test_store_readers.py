@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +37,16 @@ def answer_of(place: "Place", name: str) -> str:
 def test_the_python_door_opens_the_snapshot_of_a_store(store_place: "Place") -> None:
     with motelake.open(store_place.lake.url) as reader:
         assert reader.execute(MEAN).fetchall() == [(20.0, 180)]
+
+
+def test_a_reader_looks_once_at_each_part(store_place: "Place", requests: Counter[str]) -> None:
+    with motelake.open(store_place.lake.url) as reader:
+        requests.clear()
+        assert reader.execute(MEAN).fetchall() == [(20.0, 180)]
+        assert requests["head_object"] == 1
+        requests.clear()
+        assert reader.execute("select max(value) from reading").fetchall() == [(20.0,)]
+        assert requests["head_object"] == 0
 
 
 def test_sql_and_its_limits_hold_on_a_store(store_place: "Place", tmp_path: Path) -> None:

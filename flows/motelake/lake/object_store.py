@@ -47,6 +47,36 @@ def reading_options(filesystem: Any) -> dict[str, Any]:
     return {"max_concurrency": 1} if "s3" in protocols(filesystem) else {}
 
 
+def remembering(filesystem: Any) -> Any:
+    """The same store for reading objects that never change: each is looked at once, however often opened.
+
+    DuckDB looks seven times at each file of each query; for a page over 192 parts that was 12,500 requests.
+    """
+    reader = type(filesystem)(**filesystem.storage_options, skip_instance_cache=True)
+    bound_waiting(reader)
+    seen: dict[str, Any] = {}
+    look: Any = reader.info
+    look_later: Any = getattr(reader, "_info", None)
+
+    def info(path: str, *_given: Any, **_named: Any) -> Any:
+        path = reader._strip_protocol(path)
+        if path not in seen:
+            seen[path] = look(path)
+        return seen[path]
+
+    async def info_later(path: str, *_given: Any, **_named: Any) -> Any:
+        path = reader._strip_protocol(path)
+        if path not in seen:
+            seen[path] = await look_later(path)
+        return seen[path]
+
+    reader.info = info
+    if look_later is not None:
+        # Filesystems that work asynchronously ask themselves by this name.
+        reader._info = info_later
+    return reader
+
+
 def create(filesystem: Any, path: str, data: bytes, probe: str) -> None:
     """Puts an object where there was none; FileExistsError for all but one of several writers.
 

@@ -224,9 +224,9 @@ class Lake:
         return path if self.is_local else str(self.filesystem.unstrip_protocol(path))
 
     def attach(self, engine: "duckdb.DuckDBPyConnection") -> None:
-        """Lets a DuckDB connection read the lake by engine_path; a local lake needs nothing."""
+        """Lets a DuckDB connection read by engine_path what never changes; a local lake needs nothing."""
         if not self.is_local and not engine.filesystem_is_registered(protocols(self.filesystem)[0]):
-            engine.register_filesystem(self.filesystem)
+            engine.register_filesystem(object_store.remembering(self.filesystem))
 
     def _refuse_missing_bucket(self) -> None:
         if object_store.is_s3(self.url):
