@@ -3,9 +3,9 @@
 create or replace temp table stray as
 with late as (
     select placed.hearing, placed.mote, placed.seq, placed.heard_us, placed.gateway, placed.start_us,
-           columns('^reading_'), hearing.battery_v as reading_
+           columns('^reading_'), hand.battery_v as reading_
     from placed
-    join work.hearing on hearing.rowid = placed.hearing
+    join hearing_in_hand as hand using (hearing)
     where not placed.is_on_time
 ),
 own as (

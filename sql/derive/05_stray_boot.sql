@@ -6,8 +6,8 @@ with known as (
     from stray
     join placed on placed.mote = stray.mote and placed.seq = stray.seq and placed.is_on_time
         and placed.boot_us <= stray.start_us
-    join work.hearing on hearing.rowid = placed.hearing
-    where list_concat([*columns('^reading_')], [hearing.battery_v]) = stray.message
+    join hearing_in_hand as hand on hand.hearing = placed.hearing
+    where list_concat([*columns('^reading_')], [hand.battery_v]) = stray.message
     group by stray.hearing
 ),
 message as (

@@ -20,3 +20,5 @@ delete from work.odd;
 delete from work.mote_hour;
 delete from work.duplicate;
 delete from work.hearing where mote not in (select mote from mote);
+delete from work.course;
+delete from work.late;

@@ -124,7 +124,7 @@ class Way(NamedTuple):
 @pytest.mark.parametrize(
     "way", [Way(True, 4, 0.05), Way(True, 30, 0.2), Way(True, 60, 1.0), Way(False, 60, 0.3)], ids=str
 )
-@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10**9))
 def test_bit_by_bit_or_all_at_once_the_content_is_the_same(
     build: Any, monkeypatch: pytest.MonkeyPatch, way: Way, seed: int
@@ -140,7 +140,7 @@ def test_bit_by_bit_or_all_at_once_the_content_is_the_same(
     )
 
 
-@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10**9))
 def test_what_left_again_was_never_there(build: Any, seed: int) -> None:
     chance = Random(seed)

@@ -1,8 +1,8 @@
-"""What follows from the hearings: bursts, readings with flags, minutes. Made again only where new bursts reach.
+"""What follows from the hearings: bursts, readings with flags, minutes, made again where new bursts reach.
 
-The statements under sql/derive/ say what each of these is; here is in which order. A mote stands alone but for
-the odd-one-out test and the zones, so bursts, readings and minutes are made by groups of motes. Then the motes
-are compared, and of those that turn out odd, or no longer so, readings and minutes are made once more.
+The statements under sql/derive/ say what each of these is; here is in which order. A mote stands alone but
+for the odd-one-out test and the zones, so bursts, readings and minutes are made by groups of motes. Then the
+motes are compared, and of those that turn out odd, or no longer so, readings and minutes are made once more.
 """
 
 from collections.abc import Callable, Collection
@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection
 import duckdb
 
 from motelake.core.campaign import Campaign
-from motelake.warehouse.bursts import change_nothing, derive_bursts, group_motes
+from motelake.warehouse.bursts import Moved, change_nothing, derive_bursts, group_motes
 from motelake.warehouse.readings import derive_odd, derive_readings, derive_zones, look_around
 from motelake.warehouse.spans import DAY, minute_margin, read_span
 from motelake.warehouse.statements import execute
@@ -20,9 +20,10 @@ def derive(
     engine: duckdb.DuckDBPyConnection,
     campaign: Campaign,
     motes: Collection[str],
+    moved: Moved,
     say: Callable[[str], None],
 ) -> None:
-    """Brings bursts, readings, minutes and references of these motes up to their hearings.
+    """Brings bursts, readings, minutes and references of these motes up to their hearings, after what moved.
 
     Runs inside the caller's transaction.
     """
@@ -33,10 +34,10 @@ def derive(
     engine.execute(
         "create or replace temp table reached (mote varchar, from_at timestamptz, to_at timestamptz)"
     )
-    groups = group_motes(engine, campaign, motes)
-    for group in range(groups):
-        if groups > 1:
-            say(f"bursts, readings and minutes: group {group + 1} of {groups}")
+    groups = group_motes(engine, campaign, motes, moved)
+    for turn, group in enumerate(groups, start=1):
+        if len(groups) > 1:
+            say(f"bursts, readings and minutes: group {turn} of {len(groups)}")
         derive_bursts(engine, group)
         look_around(engine, campaign)
         for measure in measures:

@@ -31,16 +31,16 @@ _LEFT_OUT = {("burst", "batch")}
 def fingerprint(engine: duckdb.DuckDBPyConnection) -> dict[str, str]:
     """The hash of each public table's content, 32 hexadecimal digits.
 
-    Rows are hashed one by one (MD5 over all columns as text, times as microseconds, NULL told from empty) and the
-    hashes added up, so that the order of rows does not matter but their number does.
+    Rows are hashed one by one (MD5 over all columns as text, times as microseconds, NULL told from empty) and
+    the hashes added up, so that the order of rows does not matter but their number does.
     """
     return {table: _fingerprint(engine, table) for table in TABLES}
 
 
 def _fingerprint(engine: duckdb.DuckDBPyConnection, table: str) -> str:
     columns = engine.execute(
-        "select column_name, data_type from duckdb_columns() where schema_name = 'main' and table_name = $table "
-        "order by column_name",
+        "select column_name, data_type from duckdb_columns() "
+        "where schema_name = 'main' and table_name = $table order by column_name",
         {"table": table},
     ).fetchall()
     cells = ", ".join(_cell(name, data_type) for name, data_type in columns if (table, name) not in _LEFT_OUT)

@@ -22,7 +22,8 @@ def shape_hearings(engine: duckdb.DuckDBPyConnection, measures: Collection[str])
         quoted(column) if column in present else f"null::double as {quoted(column)}" for column in wanted
     )
     engine.execute(
-        f"create or replace table work.hearing as select columns(lambda name: not starts_with(name, '{_PREFIX}'))"
+        "create or replace table work.hearing as "
+        f"select columns(lambda name: not starts_with(name, '{_PREFIX}'))"
         f"{', ' + kept if kept else ''} from work.hearing"
     )
 
@@ -61,10 +62,13 @@ def remove_hearings(engine: duckdb.DuckDBPyConnection, objects: Sequence[str]) -
         )
 
 
-def motes_of(engine: duckdb.DuckDBPyConnection, objects: Sequence[str]) -> set[str]:
-    """The motes heard in these raw objects, as far as they are in the warehouse."""
+def motes_of(engine: duckdb.DuckDBPyConnection, objects: Sequence[str], batch: int | None = None) -> set[str]:
+    """The motes heard in these raw objects (of this batch), as far as they are in the warehouse."""
+    if not objects:
+        return set()
     rows = engine.execute(
-        "select distinct mote from work.hearing where object in (select unnest($objects))",
-        {"objects": list(objects)},
+        "select distinct mote from work.hearing "
+        "where object in (select unnest($objects)) and ($batch is null or batch = $batch)",
+        {"objects": list(objects), "batch": batch},
     ).fetchall()
     return {row[0] for row in rows}

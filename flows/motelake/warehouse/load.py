@@ -9,6 +9,7 @@ import duckdb
 from motelake.core.campaign import Campaign, campaign_parts
 from motelake.core.manifests import Manifest, StagedObject
 from motelake.engine import transaction
+from motelake.warehouse.bursts import Moved
 from motelake.warehouse.derive import derive
 from motelake.warehouse.hearings import add_hearings, motes_of, remove_hearings, shape_hearings
 from motelake.warehouse.record import forget_objects, read_objects, record_manifest, recorded, settle_record
@@ -83,7 +84,8 @@ def _load(
         shape_hearings(engine, [measure.measure for measure in campaign.register.measures])
     known = read_objects(engine)
     touched: set[str] = set()
-    moved = 0
+    moved = Moved()
+    moves = 0
     for delivery in deliveries:
         batch = delivery.manifest.number
         if delivery.objects and all(
@@ -107,21 +109,24 @@ def _load(
                 or old.batch != batch
             )
         ]
-        touched |= motes_of(engine, leaving)
+        moved.motes_left |= motes_of(engine, leaving)
         remove_hearings(engine, leaving)
         if coming:
             add_hearings(engine, delivery.staged_files(), coming, batch)
-        touched |= motes_of(engine, coming)
+            touched |= motes_of(engine, coming, batch)
+            moved.objects += coming
+            moved.batches.append(batch)
         forget_objects(engine, [judged.staged.name for judged in delivery.objects])
         known |= record_manifest(engine, delivery.manifest, delivery.objects, delivery.reject_files)
-        moved += len(set(leaving) | set(coming))
+        moves += len(set(leaving) | set(coming))
     if parts & set(_DECISIVE):
         execute(engine, "derive/forget")
         touched = {row[0] for row in engine.execute("select distinct mote from work.hearing").fetchall()}
+    touched |= moved.motes_left
     touched &= {mote.mote for mote in campaign.register.motes}
     if touched:
-        derive(engine, campaign, touched, say)
+        derive(engine, campaign, touched, moved, say)
     settle_record(engine)
     for part, value in campaign_parts(campaign).items():
         write_state(engine, f"part:{part}", value)
-    return moved
+    return moves

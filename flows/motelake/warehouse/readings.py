@@ -25,7 +25,7 @@ def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     span = read_span(engine, "reach") or Span(campaign.starts_at, campaign.starts_at)
     margins = [flag_margin(campaign, measure) for measure in campaign.register.measures]
     margin = 2 * max(margins, default=timedelta(0))
-    execute(engine, "derive/14_around", {"margin": margin} | span.values())
+    execute(engine, "derive/15_around", {"margin": margin} | span.values())
 
 
 def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
@@ -79,7 +79,8 @@ def _derive_flags(
     column = quoted(f"reading_{measure.measure}")
     engine.execute(
         "create or replace temp view measured as "
-        f"select burst, mote, boot, seq, sampled_at, {column} as value from changed where {column} is not null"
+        f"select burst, mote, boot, seq, sampled_at, {column} as value from changed "
+        f"where {column} is not null"
     )
     flat_after = None if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min)
     margin = flag_margin(campaign, measure)

@@ -58,8 +58,8 @@ def record_manifest(
     number = manifest.number
     engine.execute("delete from batch where batch = $number", {"number": number})
     engine.execute(
-        "insert into batch by name select $number as batch, $id as id, $objects as objects, 'loaded' as state, "
-        "0 as read, 0 as parsed, 0 as rejected, $made_at as made_at, now() as loaded_at",
+        "insert into batch by name select $number as batch, $id as id, $objects as objects, "
+        "'loaded' as state, 0 as read, 0 as parsed, 0 as rejected, $made_at as made_at, now() as loaded_at",
         {"number": number, "id": manifest.id, "objects": len(manifest.objects), "made_at": manifest.made_at},
     )
     incoming = pa.Table.from_pylist([_row(number, judged) for judged in objects], schema=_OBJECT_SCHEMA)

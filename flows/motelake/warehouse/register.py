@@ -50,8 +50,8 @@ def _campaign_row(campaign: Campaign) -> dict[str, Any]:
 
 
 def _place_rows(campaign: Campaign) -> list[dict[str, Any]]:
-    # "Since ever" and "for ever" become times just outside what can be received, so that they stay plain times.
-    # What a register says of times further out has no burst to place.
+    # "Since ever" and "for ever" become times just outside what can be received, so that they stay plain
+    # times. What a register says of times further out has no burst to place.
     first: datetime = campaign.starts_at - timedelta(days=1)
     last: datetime = campaign.ends_at + timedelta(days=1, minutes=campaign.limits.late_min)
     rows = [

@@ -1,6 +1,6 @@
 """How far a change reaches in time, and in which pieces that is worked through."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -21,7 +21,7 @@ class Span:
     from_at: datetime
     to_at: datetime
 
-    def values(self) -> Mapping[str, Any]:
+    def values(self) -> dict[str, Any]:
         """The bounds as parameters of a statement."""
         return {"from_at": self.from_at, "to_at": self.to_at}
 

@@ -9,7 +9,7 @@ from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 _WORK_TABLES = (
     "create schema if not exists work",
@@ -21,10 +21,14 @@ _WORK_TABLES = (
     "create table work.dirty_hour (hour_at timestamptz not null)",
     "create table work.ten_minute (mote varchar not null, measure varchar not null, "
     "bucket_at timestamptz not null, value double not null)",
-    "create table work.odd (mote varchar not null, measure varchar not null, "
-    "bucket_at timestamptz not null)",
+    "create table work.odd (mote varchar not null, measure varchar not null, bucket_at timestamptz not null)",
     "create table work.mote_hour (mote varchar not null, measure varchar not null, "
     "from_at timestamptz not null, hour_at timestamptz not null, value double not null)",
+    "create table work.course (mote varchar not null, boot integer not null, low_us bigint not null, "
+    "high_us bigint not null, floor_us bigint, below_us bigint, above_us bigint, late_seq bigint, "
+    "seq_from bigint not null, slow_ns bigint, fast_ns bigint not null)",
+    "create table work.late (object varchar not null, line bigint not null, mote varchar not null, "
+    "is_torn boolean not null)",
     "create table work.mote_period (mote varchar not null, bucket integer, period_us bigint not null, "
     "drift_ns bigint not null)",
 )
@@ -52,8 +56,8 @@ def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
         engine.close()
         raise InputError(
             f"{config.warehouse} was made by another version of motelake (its tables are version {version}, "
-            f"this one writes {SCHEMA_VERSION}). Run `motelake rebuild {config.lake}`: everything in it comes "
-            "from the lake."
+            f"this one writes {SCHEMA_VERSION}). Run `motelake rebuild {config.lake}`: everything in it "
+            "comes from the lake."
         )
     return engine
 

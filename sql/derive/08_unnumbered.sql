@@ -4,7 +4,6 @@ create or replace temp table unnumbered as
 with own as (
     select hand.hearing, hand.mote, hand.heard_us, hand.gateway, hand.period_us, columns('^reading_')
     from hearing_in_hand as hand
-    join work.hearing on hearing.rowid = hand.hearing
     where hand.seq is null
 ),
 united as (

@@ -5,11 +5,11 @@ create or replace temp table burst_in_hand as
 with alone as (
     select
         heard.mote, heard.boot_us, heard.seq, heard.parcel, heard.heard_us, heard.gateway, heard.sampled_ms,
-        heard.time_quality, hearing.rssi_dbm, hearing.battery_v, hearing.batch,
+        heard.time_quality, hand.rssi_dbm, hand.battery_v, hand.batch,
         case when heard.is_torn then [*columns('^reading_')]::varchar end as told_apart,
         columns('^reading_')
     from heard
-    join work.hearing on hearing.rowid = heard.hearing
+    join hearing_in_hand as hand using (hearing)
     where not heard.is_shared
 ),
 several as (
@@ -19,15 +19,15 @@ several as (
         arg_min(heard.gateway, shared.turn) as gateway,
         arg_min(heard.sampled_ms, shared.turn) as sampled_ms,
         arg_min(heard.time_quality, shared.turn) as time_quality,
-        arg_min(hearing.rssi_dbm, shared.turn) as rssi_dbm,
-        arg_min(hearing.battery_v, shared.turn) as battery_v,
-        arg_min(hearing.batch, shared.turn) as batch,
+        arg_min(hand.rssi_dbm, shared.turn) as rssi_dbm,
+        arg_min(hand.battery_v, shared.turn) as battery_v,
+        arg_min(hand.batch, shared.turn) as batch,
         bool_or(heard.is_torn) or count(distinct shared.message) filter (shared.stamp = 1) > 1 as is_torn,
         arg_min(shared.message, shared.turn) as first_message,
         arg_min(columns('^reading_'), shared.turn)
     from heard
     join shared using (hearing)
-    join work.hearing on hearing.rowid = heard.hearing
+    join hearing_in_hand as hand using (hearing)
     group by heard.mote, heard.boot_us, heard.seq, heard.parcel
 ),
 whole as (
@@ -48,7 +48,7 @@ ranked as (
 select
     (md5_number_lower(concat_ws('|', whole.mote, whole.seq, whole.heard_us, whole.gateway, told_apart)) >> 1)::bigint as burst,
     whole.mote,
-    coalesce(ranked.boot, 0)::integer as boot,
+    coalesce(course.boot, ranked.boot, 0)::integer as boot,
     whole.seq,
     nullif(whole.gateway, '') as gateway,
     make_timestamptz(whole.heard_us) as received_at,
@@ -61,3 +61,5 @@ select
     columns('^reading_')
 from whole
 left join ranked using (mote, boot_us)
+-- Only motes that just went on have their course now: of the others all boots are in hand.
+left join work.course as course on course.mote = whole.mote

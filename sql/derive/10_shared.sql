@@ -2,9 +2,9 @@
 -- brings something new where it holds a reading that none before it held. Object and line only tell equals apart.
 create or replace temp table shared as
 with told as (
-    select heard.*, hearing.battery_v, hearing.rssi_dbm, hearing.object, hearing.line, [*columns('^reading_')] as message
+    select heard.*, hand.battery_v, hand.rssi_dbm, hand.object, hand.line, [*columns('^reading_')] as message
     from heard
-    join work.hearing on hearing.rowid = heard.hearing
+    join hearing_in_hand as hand using (hearing)
     where heard.is_shared
 ),
 turned as (

@@ -1,4 +1,4 @@
--- Bursts of the motes in hand that are new, or no longer what they were.
+-- Bursts in hand that are new, or no longer what they were.
 create or replace temp table changed as
 select new.*
 from burst_in_hand as new

@@ -2,7 +2,7 @@
 create or replace temp table heard as
 select
     timed.hearing, timed.mote, timed.boot_us, timed.seq, null::bigint as parcel, timed.heard_us, timed.gateway,
-    timed.sampled_ms, timed.is_shared, coalesce(stray.is_torn, false) as is_torn,
+    timed.sampled_ms, timed.is_shared, timed.is_torn,
     case
         when not timed.is_certain then 'uncertain'
         -- What arrives more than half a period late was heard only in a flush: its neighbours bound its time.
@@ -11,7 +11,6 @@ select
         else 'fitted'
     end as time_quality
 from timed
-left join stray using (hearing)
 union all
 select hearing, mote, null, null, parcel, heard_us, gateway,
        min(heard_us) over (partition by parcel) // 1000, is_shared, is_torn, 'received'
