@@ -141,11 +141,15 @@ def test_programs_get_the_bare_rows_with_times_in_utc(motelake: "Call", ran: str
     assert all(row["last_heard_at"].endswith("Z") for row in rows)
 
 
-def test_an_empty_answer_says_so(motelake: "Call", ran: str) -> None:
-    ended = motelake("show", ran, "event_window.response", "kind=none-such")
-    assert ended.code in (0, 2)
-    if ended.code == 0:
-        assert "Nothing in the snapshot answers event_window.response kind=none-such." in ended.out
+def test_an_empty_answer_tells_why_on_stderr(motelake: "Call", unstaged: str) -> None:
+    for step in ("stage", "check", "load", "publish"):
+        assert motelake(step, unstaged).code == 0
+    ended = motelake("show", unstaged, "event_window.response", "--format", "json")
+    assert (ended.code, json.loads(ended.out)) == (0, [])
+    assert ended.err == "event_window.response has no rows: programme/ names no event.\n"
+    ended = motelake("show", unstaged, "change.since_baseline")
+    assert ended.out.startswith("no rows\n")
+    assert "campaign.toml has no [baseline]" in ended.err
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """What the library says about its questions, for people and for programs."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from shutil import get_terminal_size
 from textwrap import fill
@@ -9,6 +9,12 @@ from typing import Any
 from motelake.library import Entry, Parameter
 
 WIDTH_AT_MOST = 110
+MADE_AGAIN = {
+    "run": "at every run",
+    "hour": "by the first run of an hour",
+    "day": "by the first run of a day",
+    "asked": "whenever it is asked for",
+}
 
 
 def listing(entries: Sequence[Entry]) -> str:
@@ -41,7 +47,7 @@ def describe(entry: Entry) -> str:
         ("Method", entry.method),
         ("Source", entry.source),
         ("How it could mislead", entry.misleads),
-        ("Made again", {"run": "at every run", "hour": "hourly", "day": "daily"}[entry.refresh]),
+        ("Made again", MADE_AGAIN[entry.refresh]),
     ):
         if text:
             blocks.append(_folded(f"{title}: {text}"))
@@ -63,12 +69,9 @@ def record(entry: Entry) -> dict[str, Any]:
     }
 
 
-def footnotes(entry: Entry, rows: int, given: Mapping[str, str]) -> str:
-    """What an answer rests on and how it could mislead, or why there is none."""
+def footnotes(entry: Entry) -> str:
+    """What an answer rests on and how it could mislead."""
     notes = [f"It rests on: {entry.method}", f"It could mislead: {entry.misleads}"]
-    if rows == 0:
-        asked = " ".join(f"{name}={value}" for name, value in given.items())
-        notes.insert(0, f"Nothing in the snapshot answers {entry.name} {asked}".rstrip() + ".")
     return "\n" + "\n".join(map(_folded, notes))
 
 

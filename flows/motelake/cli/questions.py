@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 from click.shell_completion import CompletionItem
 
-from motelake.cli.options import configure, report_option, row_options, split_lake
+from motelake.cli.options import configure, report_option, row_options, say, split_lake
 from motelake.cli.output import write_record, write_rows
 from motelake.cli.places import open_lake, people_zone
 
@@ -94,8 +94,12 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
         return
     table = ask(place, view, given)
     write_rows(table, form, output, people_zone(place))
+    if table.num_rows == 0:
+        from motelake.steps.emptiness import why_empty
+
+        say(f"{view} has no rows: {why_empty(place, entry, given) or 'nothing in the snapshot fits'}.")
     if form == "text":
-        click.echo(footnotes(entry, table.num_rows, given), err=output is not None)
+        click.echo(footnotes(entry), err=output is not None)
 
 
 def _split_given(names: tuple[str, ...]) -> tuple[list[str], dict[str, str]]:
