@@ -11,8 +11,8 @@ from motelake.library import Entry, Parameter
 WIDTH_AT_MOST = 110
 MADE_AGAIN = {
     "run": "at every run",
-    "hour": "by the first run of an hour",
-    "day": "by the first run of a day",
+    "hour": "where a run or publish is told --refresh hour",
+    "day": "where a run or publish is told --refresh day",
     "asked": "whenever it is asked for",
 }
 

@@ -41,6 +41,18 @@ def report_option(command: Command) -> Command:
     )(command)
 
 
+def refresh_option(command: Command) -> Command:
+    """The --refresh of commands that publish answers."""
+    return click.option(
+        "--refresh",
+        type=click.Choice(["run", "hour", "day"]),
+        multiple=True,
+        default=["run"],
+        show_default=True,
+        help="Which published answers are made again; may be given more than once.",
+    )(command)
+
+
 def row_options(command: Command) -> Command:
     """The --format and --output of commands that print rows."""
     command = click.option(

@@ -1,11 +1,19 @@
 """The whole run as a Prefect flow, and what a person wants to know of it."""
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 import click
 
-from motelake.cli.options import configure, lake_argument, report_option, say, warehouse_option
+from motelake.cli.options import (
+    configure,
+    lake_argument,
+    refresh_option,
+    report_option,
+    say,
+    warehouse_option,
+)
 from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
 from motelake.cli.sentences import check_lines, load_lines, publish_lines, stage_lines
@@ -20,9 +28,12 @@ NEEDS_ATTENTION = 1
 @click.command()
 @lake_argument
 @warehouse_option
+@refresh_option
 @report_option
 @click.pass_context
-def run(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) -> None:
+def run(
+    ctx: click.Context, lake: str | None, warehouse: str | None, refresh: tuple[str, ...], form: str
+) -> None:
     """Stage, check, load and publish what is new, as one flow of Prefect.
 
     It is told to the Prefect server that PREFECT_API_URL or your Prefect profile names; where there is none,
@@ -30,6 +41,7 @@ def run(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) 
 
     \b
     Example: motelake run fair
+    Example: motelake run fair --refresh run --refresh hour
     """
     from motelake.steps.campaign import read
 
@@ -38,7 +50,7 @@ def run(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) 
     # Mistakes in the campaign's files are told before Prefect, which takes seconds, is started.
     campaign = read(place)
     say(f"{campaign.title}: {place.url}")
-    report = _run_flow(config)
+    report = _run_flow(config, refresh)
     if form == "json":
         write_record(report.to_dict())
     else:
@@ -59,11 +71,11 @@ def summary(report: "RunReport", lake: str, config: "Config") -> str:
     return "\n".join(lines)
 
 
-def _run_flow(config: "Config") -> "RunReport":
+def _run_flow(config: "Config", refresh: Sequence[str]) -> "RunReport":
     from motelake.jobs.quiet import quieten_prefect
 
     quieten_prefect()
     from motelake.jobs.calling import call_flow
     from motelake.jobs.run import run as flow
 
-    return call_flow(partial(flow, config.lake, str(config.warehouse)), say)
+    return call_flow(partial(flow, config.lake, str(config.warehouse), list(refresh)), say)

@@ -77,6 +77,9 @@ def publish_lines(report: "PublishReport") -> Iterator[str]:
         yield f"Published snapshot {report.snapshot}: {parts} of {hours} written."
     else:
         yield f"Snapshot {report.snapshot} is current; nothing changed."
+    if report.answers_made:
+        yield f"Published {counted(len(report.answers_made), 'answer')}, listed in published/answers.json."
+    yield from _some("no answer", report.answers_failed)
 
 
 def _some(what: str, sentences: "list[str] | tuple[str, ...]") -> Iterator[str]:

@@ -2,7 +2,14 @@
 
 import click
 
-from motelake.cli.options import configure, lake_argument, report_option, say, warehouse_option
+from motelake.cli.options import (
+    configure,
+    lake_argument,
+    refresh_option,
+    report_option,
+    say,
+    warehouse_option,
+)
 from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
 from motelake.cli.sentences import check_lines, load_lines, publish_lines, stage_lines
@@ -83,21 +90,30 @@ def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str)
 @click.command()
 @lake_argument
 @warehouse_option
+@refresh_option
 @report_option
-def publish(lake: str | None, warehouse: str | None, form: str) -> None:
-    """Publish what the warehouse holds: changed hours, then a new snapshot in one step.
+@click.pass_context
+def publish(
+    ctx: click.Context, lake: str | None, warehouse: str | None, refresh: tuple[str, ...], form: str
+) -> None:
+    """Publish what the warehouse holds: changed hours, then a new snapshot in one step, then answers.
+
+    Answers that cost more are made again only where --refresh asks for their kind; 'motelake views VIEW'
+    tells the kind.
 
     \b
     Example: motelake publish fair
+    Example: motelake publish fair --refresh run --refresh hour
     """
     from motelake.steps.publish import publish as publish_step
 
     config = configure(lake, warehouse)
-    report = publish_step(open_lake(config.lake), config, say)
+    report = publish_step(open_lake(config.lake), config, say, refresh=refresh)
     if form == "json":
         write_record(report.to_dict())
     else:
         click.echo("\n".join(publish_lines(report)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
 
 
 @click.command()

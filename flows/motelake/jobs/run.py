@@ -1,6 +1,6 @@
 """One run as one Prefect flow of four tasks, each a thin coat over a step."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
@@ -34,6 +34,7 @@ class Work:
     lake: Lake
     campaign: Campaign
     config: Config
+    refresh: tuple[str, ...]
 
 
 def is_worth_a_retry(_task: Any, _run: TaskRun, state: State[Any]) -> bool:
@@ -63,14 +64,19 @@ def coat(name: str, step: Callable[[Work], Report]) -> Task[[Work], Report]:
 stage_task = coat("stage", lambda work: stage(work.lake, work.campaign, work.config, say))
 check_task = coat("check", lambda work: check(work.lake, work.campaign, work.config, say))
 load_task = coat("load", lambda work: load(work.lake, work.campaign, work.config, say))
-publish_task = coat("publish", lambda work: publish(work.lake, work.config, say))
+publish_task = coat("publish", lambda work: publish(work.lake, work.config, say, refresh=work.refresh))
 
 
 @flow(name="motelake-run", persist_result=False)
-def run(lake: str | None = None, warehouse: str | None = None) -> RunReport:
-    """Stages, checks, loads and publishes what is new in a lake; what is not named comes from MOTELAKE_*."""
+def run(
+    lake: str | None = None, warehouse: str | None = None, refresh: Sequence[str] = ("run",)
+) -> RunReport:
+    """Stages, checks, loads and publishes what is new in a lake; what is not named comes from MOTELAKE_*.
+
+    refresh names the kinds of published answers to make again: run, hour, day.
+    """
     config = read_config(lake, flags={"warehouse": warehouse})
     place = Lake.open(config.lake)
     # Prefect takes the quotes off before a task sees what is in them.
-    work = cast(Work, quote(Work(place, read(place), config)))
+    work = cast(Work, quote(Work(place, read(place), config, tuple(refresh))))
     return RunReport(stage_task(work), check_task(work), load_task(work), publish_task(work))

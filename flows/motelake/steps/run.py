@@ -24,8 +24,8 @@ class RunReport:
 
     @property
     def needs_attention(self) -> bool:
-        """True where an object waits for a person: refused, or held."""
-        return self.stage.needs_attention or self.load.needs_attention
+        """True where a person is needed: an object was refused or is held, or a question has no answer."""
+        return any(step.needs_attention for step in (self.stage, self.load, self.publish))
 
     def to_dict(self) -> dict[str, Any]:
         """The report for programs."""
