@@ -166,9 +166,9 @@ probable as (
     select
         r.pair_number, row_number() over (order by r.pair_number) as place,
         case
-            when t.chances < 19 * (2 * (max_lag_min // every_min) + 1) then null
+            when coalesce(t.chances, 0) < 19 * (2 * (max_lag_min // every_min) + 1) then null
             when r.strength <= t.strength then r.p::double
-            else 0.05 * exp(-t.slope * (r.strength ** 2 - t.strength ** 2) / 2)
+            else greatest(1e-9, 0.05 * exp(-t.slope * (r.strength ** 2 - t.strength ** 2) / 2))
         end as p
     from ranked r
     left join tail t on t.pool = r.pool
@@ -205,4 +205,4 @@ join best b on b.pair_number = s.pair_number
 join probable p on p.pair_number = s.pair_number
 left join adjusted a on a.place = p.place
 left join exact e on e.pair_number = s.pair_number
-order by p.p nulls last, abs(e.r) desc, s.pair_number
+order by p.p nulls last, s.measure_a = s.measure_b, abs(e.r) desc, s.pair_number

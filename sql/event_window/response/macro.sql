@@ -170,6 +170,20 @@ scatter as (
     where w.rung is not null
     group by w.kind, w.rung
 ),
+-- the yardstick of the kind; of all kinds where the kind has too few matched windows
+yardstick as (
+    select
+        c.kind, c.rung,
+        case when c.df >= 2 then c.spread else a.spread end as spread,
+        case when c.df >= 2 then c.df else a.df end as df
+    from scatter c
+    join (
+        select w.rung, sum(w.matched_n - 1) as df, sqrt(sum(w.squares) / nullif(sum(w.matched_n - 1), 0)) as spread
+        from own w
+        where w.rung is not null
+        group by w.rung
+    ) a on a.rung = c.rung
+),
 neighbour as (
     select o.event, o.zone, string_agg(distinct b.event, '+' order by b.event) as overlaps
     from occurrence o
@@ -209,6 +223,6 @@ from own w
 cross join chosen h
 left join series.usual_level(of_measure := (select c.measure from chosen c)) u on u.zone = w.zone
 left join judged j on j.event = w.event and j.zone = w.zone
-left join scatter c on c.kind is not distinct from w.kind and c.rung = w.rung
+left join yardstick c on c.kind is not distinct from w.kind and c.rung = w.rung
 left join neighbour b on b.event = w.event and b.zone = w.zone
 order by w.start_number, w.event, w.zone

@@ -10,7 +10,8 @@ pressure as (
     select
         b.mote, b.zone, b.bin_number,
         (b.value - median(b.value) over (partition by b.bin_number))
-            * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as value
+            * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as value,
+        b.value * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as own
     from bin b
     join measure k on k.measure = b.measure
     where k.role = 'air_pressure'
@@ -19,16 +20,26 @@ step as (
     select
         p.mote, p.zone, p.bin_number,
         avg(p.value) over future - avg(p.value) over past as step_hpa,
+        p.value - lag(p.value) over in_order as jump_hpa,
+        lead(p.value) over in_order - lag(p.value) over in_order as wide_jump_hpa,
+        least(
+            max(p.own) over past - min(p.own) over past, max(p.own) over future - min(p.own) over future
+        ) as own_range_hpa,
         least(count(*) over future, count(*) over past) as n
     from pressure p
     window
-        past as (partition by p.mote order by p.bin_number range between 6 preceding and 1 preceding),
-        future as (partition by p.mote order by p.bin_number range between current row and 5 following)
+        in_order as (partition by p.mote order by p.bin_number),
+        -- by values, not by time: motes are moved while nobody hears them
+        past as (partition by p.mote order by p.bin_number rows between 6 preceding and 1 preceding),
+        future as (partition by p.mote order by p.bin_number rows between current row and 5 following)
 ),
 steepest as (
     select
         s.mote, arg_max(s.zone, abs(s.step_hpa)) as zone, arg_max(s.bin_number, abs(s.step_hpa)) as bin_number,
-        arg_max(s.step_hpa, abs(s.step_hpa)) as step_hpa, statistics.robust_spread(s.step_hpa, 0) as spread
+        arg_max(s.step_hpa, abs(s.step_hpa)) as step_hpa, 
+        arg_max(greatest(s.jump_hpa / s.step_hpa, s.wide_jump_hpa / s.step_hpa), abs(s.step_hpa)) as sharpness,
+        arg_max(s.own_range_hpa, abs(s.step_hpa)) as own_range_hpa,
+        statistics.robust_spread(s.step_hpa, 0) as spread
     from step s
     where s.n >= 3
     group by s.mote
@@ -47,6 +58,8 @@ by_pressure as (
     from steepest s
     cross join storey_gap g
     where abs(s.step_hpa) / 0.118 >= 0.6 * g.gap_m
+        -- a stuck sensor stands still while all others step
+        and s.sharpness > 0.6 and s.own_range_hpa > 0.005
         and not exists (
             select 1 from mote_place p
             where p.mote = s.mote and abs(epoch(p.from_at) - s.bin_number * 600) <= 7200
