@@ -12,8 +12,13 @@ import pytest
 
 from motelake.config import read_config
 from motelake.lake.store import Lake
+from motelake.library import read_library
 from motelake.steps import campaign
-from motelake.steps.run import run
+from motelake.steps.check import check
+from motelake.steps.load import load
+from motelake.steps.publish import publish_warehouse
+from motelake.steps.stage import stage
+from motelake.warehouse.store import open_warehouse
 
 PROJECT = Path(__file__).parents[3]
 
@@ -46,7 +51,7 @@ def quick_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 @pytest.fixture(scope="session")
 def run_lake(quick_folder: Path) -> Callable[[str, Mapping[str, str], Mapping[str, Iterable[Any]]], Lake]:
-    """Writes a lake (its text files, and its bursts by raw object) and runs the whole main job on it."""
+    """Writes a lake (its texts, its bursts by raw object) and runs stage, check, load and publish on it."""
 
     def run_lake(
         title: str, texts: Mapping[str, str], bursts: Mapping[str, Iterable[Mapping[str, Any]]]
@@ -61,9 +66,20 @@ def run_lake(quick_folder: Path) -> Callable[[str, Mapping[str, str], Mapping[st
             (folder / name).write_bytes(gzip.compress(lines.encode()))
         lake = Lake.open(str(folder))
         config = read_config(str(folder), flags={"work_folder": quick_folder})
-        report = run(lake, campaign.read(lake), config, lambda _sentence: None)
-        assert (report.stage.refused, report.stage.passed_over, report.stage.rejected) == ((), (), {})
-        assert report.check.held == ()
+        read = campaign.read(lake)
+        staged = stage(lake, read, config, _say_nothing)
+        assert (staged.refused, staged.passed_over, staged.rejected) == ((), (), {})
+        assert check(lake, read, config, _say_nothing).held == ()
+        load(lake, read, config, _say_nothing)
+        # The snapshot only: the tests ask their own questions, and ready answers to all others take minutes.
+        with open_warehouse(config) as engine:
+            publish_warehouse(
+                lake, engine, read_library(), _say_nothing, refresh=(), work_folder=config.work_folder
+            )
         return lake
 
     return run_lake
+
+
+def _say_nothing(_sentence: str) -> None:
+    return None
