@@ -4,7 +4,7 @@ import io
 import os
 import sys
 from collections.abc import Callable
-from contextlib import redirect_stderr, redirect_stdout
+from contextlib import closing, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from unittest import mock
@@ -14,9 +14,14 @@ import pytest
 from motelake.cli import main
 from motelake.config import read_config
 from motelake.lake.store import Lake
+from motelake.library import read_library
 from motelake.rehearsal import Plan, rehearse
 from motelake.steps import campaign
-from motelake.steps.run import run
+from motelake.steps.check import check
+from motelake.steps.load import load
+from motelake.steps.publish import publish_warehouse
+from motelake.steps.stage import stage
+from motelake.warehouse.store import open_warehouse
 
 PROGRAM = (sys.executable, "-c", "from motelake.cli import main; main()")
 
@@ -69,8 +74,12 @@ def ran(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A rehearsed lake of one day, staged, checked, loaded and published; one of its raw objects is held."""
     folder = tmp_path_factory.mktemp("ran") / "fair"
     rehearse(folder, plan=Plan(motes=6, days=1, seed=3))
-    lake = Lake.open(str(folder))
-    run(lake, campaign.read(lake), read_config(str(folder), environment={}), lambda _: None)
+    lake, config = Lake.open(str(folder)), read_config(str(folder), environment={})
+    for step in (stage, check, load):
+        step(lake, campaign.read(lake), config, lambda _: None)
+    # The page would take longer than all the rest.
+    with closing(open_warehouse(config)) as engine:
+        publish_warehouse(lake, engine, read_library(), lambda _: None)
     return str(folder)
 
 
