@@ -3,18 +3,20 @@
 -- value that is flat_after long, since no gap within a run is longer than ten periods.
 create or replace temp table course as
 with candidate as (
-    select burst, mote, boot, seq, sampled_at, value
+    select burst, mote, boot, seq, sampled_at, value, null::utinyint as flag_before, null::varchar as reason_before
     from measured
     where sampled_at >= $from_at - 2 * $margin and sampled_at < $to_at + 2 * $margin
     union all
-    select reading.burst, reading.mote, around.boot, around.seq, reading.sampled_at, reading.value
+    select reading.burst, reading.mote, around.boot, around.seq, reading.sampled_at, reading.value,
+           reading.flag, reading.reason
     from reading
     join around using (burst)
     where reading.measure = $measure
         and reading.sampled_at >= $from_at - 2 * $margin and reading.sampled_at < $to_at + 2 * $margin
 )
 select
-    candidate.burst, candidate.mote, candidate.sampled_at, candidate.value, period.period_us,
+    candidate.burst, candidate.mote, candidate.sampled_at, candidate.value, candidate.flag_before, candidate.reason_before,
+    period.period_us,
     case when is_next(lag(seq, 1) over course, seq, lag(sampled_at, 1) over course, sampled_at, period_us)
         then lag(value, 1) over course end as before,
     case when is_next(lag(seq, 2) over course, lag(seq, 1) over course,

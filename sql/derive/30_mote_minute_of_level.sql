@@ -16,5 +16,5 @@ select
 from reading
 join work.mote_period as period using (mote)
 where reading.measure = $measure and reading.sampled_at >= $from_at and reading.sampled_at < $to_at
-    and reading.mote in (from reach select mote)
+    and reading.mote in (from moved select mote)
 group by all

@@ -15,7 +15,7 @@ with counted as (
     from reading
     join work.mote_period as period using (mote)
     join burst using (burst)
-    where reading.measure = $measure and reading.mote in (from reach select mote)
+    where reading.measure = $measure and reading.mote in (from moved select mote)
         and ($kind = 'count' or reading.flag <= 2)
         and reading.sampled_at >= $from_at - $margin and reading.sampled_at < $to_at + $margin
         and burst.sampled_at >= $from_at - $margin and burst.sampled_at < $to_at + $margin

@@ -4,9 +4,9 @@ select
     minute.mote, place.zone, $measure as measure, minute.minute_at, minute.n, minute.left_out, minute.covered_s,
     minute.value, minute.low, minute.high
 from minute_in_hand as minute
-join reach on reach.mote = minute.mote
-    and minute.minute_at >= date_trunc('minute', reach.from_at - $margin)
-    and minute.minute_at <= date_trunc('minute', reach.to_at + $margin)
+join moved on moved.mote = minute.mote
+    and minute.minute_at >= date_trunc('minute', moved.from_at - $margin)
+    and minute.minute_at <= date_trunc('minute', moved.to_at + $margin)
 left join mote_place as place
     on place.mote = minute.mote and place.from_at <= minute.minute_at
     and place.to_at >= minute.minute_at + interval '1 minute'

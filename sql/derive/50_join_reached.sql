@@ -1,3 +1,3 @@
--- One reach a mote, where several were reached for.
+-- One reach a mote and measure, where several were reached for.
 create or replace temp table reached as
-select mote, min(from_at) as from_at, max(to_at) as to_at from reached group by mote
+select measure, mote, min(from_at) as from_at, max(to_at) as to_at from reached group by measure, mote

@@ -5,14 +5,14 @@ select
     median(case when measure.kind in ('count', 'total') then minute.value * 60 / minute.covered_s else minute.value end) as value
 from mote_minute as minute
 join measure using (measure)
-join reached on reached.mote = minute.mote
-    and minute.minute_at >= date_trunc('hour', reached.from_at - $margin)
-    and minute.minute_at < date_trunc('hour', reached.to_at + $margin) + interval '1 hour'
+join reached on reached.mote = minute.mote and reached.measure = minute.measure
+    and minute.minute_at >= date_trunc('hour', reached.from_at)
+    and minute.minute_at < date_trunc('hour', reached.to_at) + interval '1 hour'
 join mote_place as place
     on place.mote = minute.mote and place.from_at <= minute.minute_at
     and place.to_at >= minute.minute_at + interval '1 minute'
 where minute.zone is not null and minute.value is not null
-    and minute.minute_at >= date_trunc('hour', $from_at - $margin)
-    and minute.minute_at < date_trunc('hour', $to_at + $margin) + interval '1 hour'
+    and minute.minute_at >= date_trunc('hour', $from_at)
+    and minute.minute_at < date_trunc('hour', $to_at) + interval '1 hour'
     and (measure.kind not in ('count', 'total') or minute.covered_s >= 30)
 group by all

@@ -3,8 +3,8 @@ insert into work.dirty_hour
 select distinct hour_at
 from (
     select unnest(generate_series(
-        date_trunc('hour', from_at - $margin), date_trunc('hour', to_at + $margin), interval '1 hour'
+        date_trunc('hour', from_at), date_trunc('hour', to_at), interval '1 hour'
     )) as hour_at
-    from reached
+    from (from reached select from_at, to_at union all from reach_of_bursts select from_at, to_at)
 )
 where hour_at not in (select hour_at from work.dirty_hour)

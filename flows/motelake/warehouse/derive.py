@@ -12,7 +12,7 @@ import duckdb
 from motelake.core.campaign import Campaign
 from motelake.warehouse.bursts import Moved, change_nothing, derive_bursts, group_motes
 from motelake.warehouse.readings import derive_odd, derive_readings, derive_zones, look_around
-from motelake.warehouse.spans import DAY, minute_margin, read_span
+from motelake.warehouse.spans import read_span
 from motelake.warehouse.statements import execute
 
 
@@ -32,8 +32,10 @@ def derive(
     execute(engine, "derive/40_expected")
     change_nothing(engine)
     engine.execute(
-        "create or replace temp table reached (mote varchar, from_at timestamptz, to_at timestamptz)"
+        "create or replace temp table reached "
+        "(measure varchar, mote varchar, from_at timestamptz, to_at timestamptz)"
     )
+    engine.execute("create or replace temp table reach_of_bursts (from_at timestamptz, to_at timestamptz)")
     groups = group_motes(engine, campaign, motes, moved)
     for turn, group in enumerate(groups, start=1):
         if len(groups) > 1:
@@ -42,24 +44,22 @@ def derive(
         look_around(engine, campaign)
         for measure in measures:
             derive_readings(engine, campaign, measure)
-        engine.execute("insert into reached select * from reach")
+        engine.execute("insert into reach_of_bursts select from_at, to_at from reach")
     change_nothing(engine)
     for measure in measures:
-        derive_odd(engine, campaign, measure)
+        derive_odd(engine, measure)
         look_around(engine, campaign)
         derive_readings(engine, campaign, measure)
-        engine.execute("insert into reached select * from reach")
     for measure in measures:
-        derive_zones(engine, campaign, measure)
-    _derive_references(engine, campaign)
+        derive_zones(engine, measure)
+    _derive_references(engine)
 
 
-def _derive_references(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
-    margin = max((minute_margin(campaign, measure) for measure in campaign.register.measures), default=DAY)
-    execute(engine, "derive/60_dirty_hour", {"margin": margin})
+def _derive_references(engine: duckdb.DuckDBPyConnection) -> None:
+    execute(engine, "derive/60_dirty_hour")
     execute(engine, "derive/50_join_reached")
     span = read_span(engine, "reached")
     if span is None:
         return
     for step in ("51_forget_mote_hour", "52_mote_hour", "53_mote_reference"):
-        execute(engine, f"derive/{step}", {"margin": margin} | span.values())
+        execute(engine, f"derive/{step}", span.values())

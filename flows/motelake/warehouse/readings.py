@@ -18,6 +18,7 @@ from motelake.warehouse.spans import (
 from motelake.warehouse.statements import execute, quoted
 
 _MINUTE = timedelta(minutes=1)
+_FLAG_STEPS = ("20_course", "21_flat_burst", "22_flagged", "23_unflag", "24_reading", "25_moved")
 
 
 def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
@@ -29,48 +30,48 @@ def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
 
 
 def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
-    """Makes readings, flags and minutes of one measure again as far as the reach and its margins go."""
+    """Makes readings, flags and minutes of one measure again as far as the reach goes and they change.
+
+    Adds to the temporary table reached where its minutes may have changed, mote by mote.
+    """
     span = read_span(engine, "reach")
     if span is None:
         return
     _derive_flags(engine, campaign, measure, span)
-    margin = minute_margin(campaign, measure)
-    is_counted = measure.kind in ("count", "total")
-    minutes = "31_mote_minute_of_count" if is_counted else "30_mote_minute_of_level"
-    values = {"measure": measure.measure, "kind": measure.kind, "margin": margin}
-    for day in span.with_margin(margin, _MINUTE).days():
-        for step in (minutes, "32_unminute", "33_mote_minute"):
-            execute(engine, f"derive/{step}", values | day.values())
+    moved = read_span(engine, "moved")
+    if moved is None:
+        return
+    if _may_be_odd(measure):
+        values = {"measure": measure.measure} | moved.values()
+        for step in ("26_forget_ten_minute", "27_ten_minute"):
+            execute(engine, f"derive/{step}", values)
+    _derive_minutes(engine, campaign, measure, moved)
 
 
-def derive_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
+def derive_odd(engine: duckdb.DuckDBPyConnection, measure: Measure) -> None:
     """Finds again which motes are odd ones out around what was reached.
 
     Leaves behind the reach of the motes of which that changed.
     """
-    span = read_span(engine, "reached")
+    span = read_span(engine, "reached", measure)
     if span is None or not _may_be_odd(measure):
         engine.execute("delete from reach")
         return
-    wide = span.with_margin(flag_margin(campaign, measure), TEN_MINUTES)
+    wide = span.with_margin(timedelta(0), TEN_MINUTES)
     values = {"measure": measure.measure, "max_step": measure.max_step} | wide.values()
     for step in ("34_odd_in_hand", "35_reach_of_odd", "36_forget_odd", "37_odd"):
         execute(engine, f"derive/{step}", values)
 
 
-def derive_zones(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
+def derive_zones(engine: duckdb.DuckDBPyConnection, measure: Measure) -> None:
     """Makes the zone minutes of one measure again around what was reached."""
-    span = read_span(engine, "reached")
+    span = read_span(engine, "reached", measure)
     if span is None:
         return
     values = {"measure": measure.measure, "kind": measure.kind}
-    for day in span.with_margin(minute_margin(campaign, measure), _MINUTE).days():
+    for day in span.with_margin(timedelta(0), _MINUTE).days():
         for step in ("41_unzone", "42_zone_minute"):
             execute(engine, f"derive/{step}", values | day.values())
-
-
-def _may_be_odd(measure: Measure) -> bool:
-    return measure.max_step is not None and measure.kind not in ("count", "total")
 
 
 def _derive_flags(
@@ -82,6 +83,7 @@ def _derive_flags(
         f"select burst, mote, boot, seq, sampled_at, {column} as value from changed "
         f"where {column} is not null"
     )
+    engine.execute("create or replace temp table moved as select mote, from_at, to_at from reach limit 0")
     flat_after = None if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min)
     margin = flag_margin(campaign, measure)
     values: dict[str, Any] = {
@@ -98,8 +100,23 @@ def _derive_flags(
         "flat_bursts": None if flat_after is None else max(1, flat_after // (10 * longest_period(campaign))),
     }
     for day in span.with_margin(margin).days():
-        for step in ("20_course", "21_flat_burst", "22_unflag", "23_reading"):
+        for step in _FLAG_STEPS:
             execute(engine, f"derive/{step}", values | day.values())
-    if _may_be_odd(measure):
-        for step in ("24_forget_ten_minute", "25_ten_minute"):
-            execute(engine, f"derive/{step}", values | span.with_margin(margin).values())
+    execute(engine, "derive/28_join_moved")
+
+
+def _derive_minutes(
+    engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure, moved: Span
+) -> None:
+    margin = minute_margin(campaign, measure)
+    is_counted = measure.kind in ("count", "total")
+    minutes = "31_mote_minute_of_count" if is_counted else "30_mote_minute_of_level"
+    values = {"measure": measure.measure, "kind": measure.kind, "margin": margin}
+    for day in moved.with_margin(margin, _MINUTE).days():
+        for step in (minutes, "32_unminute", "33_mote_minute"):
+            execute(engine, f"derive/{step}", values | day.values())
+    execute(engine, "derive/38_reached", values)
+
+
+def _may_be_odd(measure: Measure) -> bool:
+    return measure.max_step is not None and measure.kind not in ("count", "total")

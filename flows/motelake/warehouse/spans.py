@@ -38,9 +38,16 @@ class Span:
             from_at = midnight
 
 
-def read_span(engine: duckdb.DuckDBPyConnection, table: str) -> Span | None:
-    """The span from the first from_at to the last to_at of a table of reaches, None where it is empty."""
-    row = engine.execute(f"select min(from_at), max(to_at) from {table}").fetchone()
+def read_span(engine: duckdb.DuckDBPyConnection, table: str, measure: Measure | None = None) -> Span | None:
+    """The span from the first from_at to the last to_at of a table of reaches, None where it is empty.
+
+    Where a measure is given, of the rows of that measure.
+    """
+    query = f"select min(from_at), max(to_at) from {table}"
+    if measure is None:
+        row = engine.execute(query).fetchone()
+    else:
+        row = engine.execute(f"{query} where measure = $measure", {"measure": measure.measure}).fetchone()
     if row is None or row[0] is None:
         return None
     return Span(row[0].astimezone(UTC), row[1].astimezone(UTC))
@@ -65,12 +72,14 @@ def flag_margin(campaign: Campaign, measure: Measure) -> timedelta:
 
 
 def minute_margin(campaign: Campaign, measure: Measure) -> timedelta:
-    """How far a burst bears upon the minutes around it.
+    """How far a reading bears upon the minutes around it.
 
-    What a running counter grew by is shared out over the time since the burst before, up to a day.
+    A count stands for the period before its burst, what a running counter grew by for the time since the
+    burst before, up to a day.
     """
-    margin = flag_margin(campaign, measure)
-    return margin + (DAY if measure.kind == "total" else longest_period(campaign))
+    if measure.kind == "total":
+        return DAY
+    return longest_period(campaign) if measure.kind == "count" else timedelta(0)
 
 
 def _floor(moment: datetime, step: timedelta) -> datetime:

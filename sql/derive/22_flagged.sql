@@ -5,8 +5,9 @@
 --   step   changed by more than max_step since the burst before, which is no spike itself: suspect
 --   flat   the same for longer than flat_after_min: the whole run suspect
 --   odd    its mote went its own way among those of its zone (34_odd_in_hand): suspect
--- A threshold that is just reached passes. Whatever test looked at a reading evaluated it.
-insert into reading by name
+-- A threshold that is just reached passes. Whatever test looked at a reading evaluated it. Kept are the readings that
+-- are new or whose flags are not what they were.
+create or replace temp table flagged as
 with tested as (
     select
         course.*,
@@ -24,23 +25,28 @@ with tested as (
     left join work.odd as odd
         on odd.measure = $measure and odd.mote = course.mote
         and odd.bucket_at = time_bucket(interval '10 minutes', course.sampled_at)
+),
+flagged_now as (
+    select
+        tested.burst, tested.mote, tested.sampled_at, tested.value, tested.flag_before, tested.reason_before,
+        case
+            when is_outside_span or is_spike then 4
+            when is_unusual or is_step or is_flat or is_odd then 3
+            when is_evaluated then 1
+            else 2
+        end::utinyint as flag,
+        nullif(concat_ws('+',
+            case when is_outside_span then 'span' end,
+            case when is_unusual then 'usual' end,
+            case when is_spike then 'spike' end,
+            case when is_step then 'step' end,
+            case when is_flat then 'flat' end,
+            case when is_odd then 'odd' end), '') as reason
+    from tested
+    join reach using (mote)
+    where tested.sampled_at >= $from_at and tested.sampled_at < $to_at
+        and tested.sampled_at >= reach.from_at - $margin and tested.sampled_at <= reach.to_at + $margin
 )
-select
-    tested.burst, tested.mote, $measure as measure, tested.sampled_at, tested.value,
-    case
-        when is_outside_span or is_spike then 4
-        when is_unusual or is_step or is_flat or is_odd then 3
-        when is_evaluated then 1
-        else 2
-    end::utinyint as flag,
-    nullif(concat_ws('+',
-        case when is_outside_span then 'span' end,
-        case when is_unusual then 'usual' end,
-        case when is_spike then 'spike' end,
-        case when is_step then 'step' end,
-        case when is_flat then 'flat' end,
-        case when is_odd then 'odd' end), '') as reason
-from tested
-join reach using (mote)
-where tested.sampled_at >= $from_at and tested.sampled_at < $to_at
-    and tested.sampled_at >= reach.from_at - $margin and tested.sampled_at <= reach.to_at + $margin
+select burst, mote, sampled_at, value, flag, reason
+from flagged_now
+where flag is distinct from flag_before or reason is distinct from reason_before
