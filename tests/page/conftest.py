@@ -30,28 +30,38 @@ FLAGS = [
 
 REGISTER = """
 insert into campaign values
-    ('Depot Fair', 'Europe/Lisbon', '2031-05-08 23:00Z', '2031-05-10 23:00Z', 30, 100, '05:00', '07:00', '09:00', '21:00');
+    ('Depot Fair', 'Europe/Lisbon', '2031-05-08 23:00Z', '2031-05-10 23:00Z', 30, 100,
+        '05:00', '07:00', '09:00', '21:00');
 insert into level values ('track', 0), ('gallery', 4);
 insert into zone values
-    ('hall', 'track', 'Track hall', 'hall', 600, 4, 4), ('swap', 'track', 'Seed swap tables', 'exchange', 200, 12, 4),
+    ('hall', 'track', 'Track hall', 'hall', 600, 4, 4),
+    ('swap', 'track', 'Seed swap tables', 'exchange', 200, 12, 4),
     ('talks', 'gallery', 'Talks in the signal room', 'talk', 100, 4, 4);
 insert into measure values
     ('footsteps', 'Footsteps felt in the floor', 'count', 'count', 'crowd', 0, 2000, null, null, null, null),
     ('sound', 'Sound level', 'dB', 'decibel', 'sound', 20, 125, null, null, null, null),
     ('temperature', 'Air temperature', 'Cel', 'level', 'temperature', -40, 85, null, null, null, null);
 insert into mote
-    select 'M' || number, if(zone = 'talks', 'N02', 'N01'), 'footsteps+sound+temperature', level, zone, null, null,
+    select 'M' || number, if(zone = 'talks', 'N02', 'N01'), 'footsteps+sound+temperature', level, zone,
+        null, null,
         'mains', timestamptz '2031-05-08 22:00Z', null, null, null
     from (select row_number() over (order by zone, copy) as number, * from zone, range(2) as copies(copy));
 insert into mote_place
     select mote, '2031-05-08 22:00Z', '2031-05-11 01:00Z', zone, level from mote;
 insert into gateway values
-    ('G01', 'N01', 'track', 'hall', null, null, null, null), ('G02', 'N02', 'gallery', 'talks', null, null, null, null);
+    ('G01', 'N01', 'track', 'hall', null, null, null, null),
+    ('G02', 'N02', 'gallery', 'talks', null, null, null, null);
 insert into programme_event values
     ('E1', 'The big seed swap', 'exchange', 'swap', '2031-05-09 10:00Z', '2031-05-09 11:00Z'),
     ('E2', 'Late swap', 'exchange', 'swap', '2031-05-10 15:00Z', '2031-05-10 16:00Z'),
     ('E3', 'Soil you can hear', 'talk', 'talks', '2031-05-09 14:00Z', '2031-05-09 15:00Z'),
     ('E4', 'Opening bell', 'announcement', null, '2031-05-09 08:00Z', '2031-05-09 08:10Z');
+insert into context_stream values ('outdoors', 'Temperature at the mast', 'Cel', 'level', 30);
+insert into context_point
+    select 'outdoors', t, 10 + 5 * sin(epoch(t) / 13751), null, null from (
+        select unnest(generate_series(
+            timestamptz '2031-05-08 23:00Z', timestamptz '2031-05-10 23:00Z', interval 10 minute)) as t
+    );
 insert into raw_object values ('raw/a.jsonl', 1, 'x', 1, 'loaded', 100, 90, 0, 10, 0, null),
     ('raw/b.jsonl', 1, 'y', 1, 'held', 50, 0, 0, 50, 0, 'too many rejects');
 """
@@ -80,13 +90,16 @@ insert into mote_minute
         select *, 'temperature', 18 + crowd / 20 + chance / 5 from hush
     );
 insert into zone_minute
-    select mm.zone, z.level, mm.measure, mm.minute_at, count(*), 2, 4, case when mm.measure = 'footsteps' then sum(value) else avg(value) end
+    select mm.zone, z.level, mm.measure, mm.minute_at, count(*), 2, 4,
+        case when mm.measure = 'footsteps' then sum(value) else avg(value) end
     from mote_minute mm join zone z using (zone)
     group by mm.zone, z.level, mm.measure, mm.minute_at;
 insert into mote_reference
-    select mote, measure, timestamptz '2031-05-08 22:00Z', median(value) from mote_minute group by mote, measure;
+    select mote, measure, timestamptz '2031-05-08 22:00Z', median(value)
+    from mote_minute group by mote, measure;
 insert into burst
-    select row_number() over (), mote, 0, row_number() over (partition by mote order by minute_at), 'G01', minute_at,
+    select row_number() over (), mote, 0, row_number() over (partition by mote order by minute_at), 'G01',
+        minute_at,
         minute_at, 'fitted', 0, -60, 3.0, 1
     from (select distinct mote, minute_at from mote_minute
         union all select distinct mote, minute_at + interval 30 seconds from mote_minute);
@@ -96,7 +109,7 @@ LONG = "long " * 60
 HOSTILE = {
     "Depot Fair": "<script>window.isHurt=1</script>\"'& \u202eriaF",
     "Track hall": f"</text></svg><img src=x onerror=window.isHurt=1>{LONG}",
-    "The big seed swap": "\u202e<b>paws\"' onload=\"window.isHurt=1\" \u05d0\u05d1 $x$ {{x}} ${1}",
+    "The big seed swap": '\u202e<b>paws"\' onload="window.isHurt=1" \u05d0\u05d1 $x$ {{x}} ${1}',
     "Sound level": "\u0000\u001b[31mSound</title><script>window.isHurt=1</script>",
 }
 
@@ -133,6 +146,14 @@ class Told:
         self.story = tell(self.ask, self.scene)
         self.page = page_html(self.story, self.scene)
         self.hall = hall_html(self.story, self.scene)
+
+
+@pytest.fixture
+def told(
+    empty_warehouse: Callable[[str], duckdb.DuckDBPyConnection], library: Library
+) -> Callable[[str], Told]:
+    """Tells the story of a campaign that a script puts into a warehouse."""
+    return lambda script: Told(empty_warehouse(script), library)
 
 
 @pytest.fixture(scope="session")

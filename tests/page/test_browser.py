@@ -88,7 +88,9 @@ def test_axe_finds_no_serious_fault(browser: Browser, pages: dict[str, Path], na
         seen.page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         found = Axe().run(seen.page).response["violations"]
         assert [
-            (fault["id"], fault["nodes"][0]["html"]) for fault in found if fault["impact"] in ("serious", "critical")
+            (fault["id"], fault["nodes"][0]["html"])
+            for fault in found
+            if fault["impact"] in ("serious", "critical")
         ] == []
 
 
@@ -100,7 +102,9 @@ def test_names_that_look_like_code_stay_text(browser: Browser, pages: dict[str, 
         assert "<script>window.isHurt=1</script>" in seen.page.inner_text("h1")
 
 
-def test_a_choice_shows_one_picture_and_a_keyboard_is_enough(browser: Browser, pages: dict[str, Path]) -> None:
+def test_a_choice_shows_one_picture_and_a_keyboard_is_enough(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
     with opened(browser, pages["page"]) as seen:
         choice = seen.page.locator("#strips-choice")
         before = seen.page.locator("#strips figure:visible").get_attribute("id")

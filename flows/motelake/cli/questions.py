@@ -88,7 +88,7 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
     config = configure(lake)
     place = open_lake(config.lake)
     if plot is not None:
-        from motelake.steps.page import plot as plot_answer
+        from motelake.steps.plot import plot as plot_answer
 
         plot_answer(place, view, given, plot, config)
         return

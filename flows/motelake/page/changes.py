@@ -1,4 +1,4 @@
-"""What changed most: the largest sure changes, each with place, time, size, certainty and the nearest event."""
+"""What changed most: the largest sure changes, with place, time, size, certainty and the nearest event."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -40,7 +40,8 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         "When and where the largest changes were.",
         answer,
         draw_changes,
-        reading="Each bar is the stretch of time a change was found in; the number is the change against the zone's own "
+        reading="Each bar is the stretch of time a change was found in; the number is the change against "
+        "the zone's own "
         "quiet hours. Shaded: closed. Below: the programme.",
         rows=chosen,
         columns=("zone", "measure", "at", "change", "low", "high", "score", "n_effective"),
@@ -49,7 +50,8 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
     return Section(
         "changes",
         question,
-        f"{_head(first, scene)}, {words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
+        f"{_head(first, scene)}, "
+        f"{words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
         more=_lately(answer, scene, minutes),
         points=[_point(row, scene, minutes, answer) for row in chosen],
         figures=[figure],
@@ -89,7 +91,11 @@ def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
 def _lately(answer: Answer, scene: Scene, minutes: int) -> list[str]:
     """What was the largest change in the last whole span, in a sentence."""
     length = timedelta(minutes=minutes)
-    whole = [row["at"] for row in answer.rows if scene.data_to and row["at"] + length <= scene.data_to + timedelta(minutes=1)]
+    whole = [
+        row["at"]
+        for row in answer.rows
+        if scene.data_to and row["at"] + length <= scene.data_to + timedelta(minutes=1)
+    ]
     if not whole:
         return []
     last = max(whole)
@@ -122,7 +128,8 @@ def _event(row: Row, minutes: int, scene: Scene) -> str:
 def _point(row: Row, scene: Scene, minutes: int, answer: Answer) -> Point:
     zone, start = scene.time_zone, row["at"]
     end = start + timedelta(minutes=minutes)
-    interval = f"{words.signed(row['low'])} to {words.with_unit(words.signed(row['high']), scene.unit(row['measure']))}"
+    unit = scene.unit(row["measure"])
+    interval = f"{words.signed(row['low'])} to {words.with_unit(words.signed(row['high']), unit)}"
     event = _event(row, minutes, scene) or ", nothing in the programme near"
     return Point(
         _head(row, scene),

@@ -12,7 +12,8 @@ _MOST_PANELS = 8
 
 
 def draw_stability(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """The correlation of each span of time with its 95 % interval, and that of the whole campaign as a line."""
+    """The correlation of each span of time with its 95 % interval, and that of the whole campaign as a "
+    "line."""
     rows = [row for row in answer.rows if row["r"] is not None]
     if not rows:
         return None
@@ -73,14 +74,12 @@ def draw_courses(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if not panels:
         return None
     across = 1 if frame.is_narrow else 2
-    shown = [
-        _panel(rows, measure, kind, scene, frame, across)
-        for (kind, measure), rows in list(panels.items())[:_MOST_PANELS]
-    ]
+    shown = [_panel(rows, scene, frame, across) for rows in list(panels.values())[:_MOST_PANELS]]
     return {"concat": shown, "columns": across, "spacing": frame.letter_px * 2}
 
 
-def _panel(rows: Sequence[Row], measure: str, kind: str, scene: Scene, frame: Frame, across: int) -> Chart:
+def _panel(rows: Sequence[Row], scene: Scene, frame: Frame, across: int) -> Chart:
+    kind, measure = rows[0]["kind"], rows[0]["measure"]
     letter = frame.letter_px
     width = (frame.width - letter * 2 * (across - 1)) / across - letter * 5
     height = min(frame.row_px * 5, frame.most_px / 2)
@@ -111,7 +110,8 @@ def _panel(rows: Sequence[Row], measure: str, kind: str, scene: Scene, frame: Fr
         )
 
     unit = words.unit(scene.unit(measure))
-    title = f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}{f', {unit}' if unit else ''}"
+    title = f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}"
+    title = f"{title}, {unit}" if unit else title
     layers = [
         layer("rule", [{"value": 0.0}], {"y": y("value")}, color=frame.palette.soft),
         layer("rule", [{"minute": 0}], {"x": x}, color=frame.palette.soft, strokeDash=[4, 3]),

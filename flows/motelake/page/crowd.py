@@ -102,8 +102,10 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
     busiest = max(totals, key=lambda level: totals[level])
     peak = max(answer.rows, key=lambda row: row["steps"] or 0)
     told = (
-        f"Most steps fell on the storey {words.name(busiest)}: {words.share(totals[busiest] / sum(totals.values()))} of "
-        f"all. The busiest half hour was {words.moment(peak['at'], scene.time_zone)}, on {words.name(peak['level'])}."
+        f"Most steps fell on the storey {words.name(busiest)}: "
+        f"{words.share(totals[busiest] / sum(totals.values()))} of "
+        f"all. The busiest half hour was {words.moment(peak['at'], scene.time_zone)}, on "
+        f"{words.name(peak['level'])}."
     )
     if answer.given["every_min"] == "60":
         told = told.replace("half hour", "hour")
@@ -113,7 +115,8 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
             "Steps on each storey through the campaign, stacked as the building is.",
             answer,
             draw_crowd,
-            reading="The height of a hill is the steps of one span, on one scale for all storeys; the number is its "
+            reading="The height of a hill is the steps of one span, on one scale for all storeys; the "
+            "number is its "
             "top. Shaded: closed. Below: the programme.",
         )
     ]
@@ -123,7 +126,8 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         first = surges.rows[0]
         more.append(
             f"{scene.place(first['to_zone'])} fills {words.plural(first['delay_min'], 'minute')} after "
-            f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r = {words.number(first['r'])})."
+            f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r = "
+            f"{words.number(first['r'])})."
         )
         figures.append(
             Figure(
@@ -131,7 +135,8 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
                 "Zones that fill one after another, and the minutes between.",
                 surges,
                 draw_surges,
-                reading="Arrows for the clearest pairs. The crowd need not have walked that way: both may fill from a "
+                reading="Arrows for the clearest pairs. The crowd need not have walked that way: both may "
+                "fill from a "
                 "third place.",
             )
         )
@@ -139,7 +144,9 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
 
 
 CAUTION = (
-    "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are no count "
-    "of people and no measure of how full a room is: not for safety, compliance, occupancy limits or evacuation, "
+    "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are "
+    "no count "
+    "of people and no measure of how full a room is: not for safety, compliance, occupancy limits or "
+    "evacuation, "
     "where local codes and licensed practice decide."
 )

@@ -1,4 +1,4 @@
-"""What to distrust: held deliveries, odd motes, readings left out, and changes that nothing known explains."""
+"""What to distrust: held deliveries, odd motes, readings left out, changes that nothing known explains."""
 
 from collections.abc import Iterator, Sequence
 
@@ -32,7 +32,8 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
                 "The clearest shifts with no event, note or moved mote near them.",
                 unexplained,
                 draw_shifts,
-                reading="Each mark is a jump from one level to another; the number is its size where a row has one.",
+                reading="Each mark is a jump from one level to another; the number is its size where a row "
+                "has one.",
                 columns=("zone", "measure", "at", "size", "before", "after", "confidence"),
             )
         )
@@ -97,7 +98,8 @@ def _of_motes(ask: Ask, scene: Scene) -> Iterator[Point]:
     if clocks is not None and wrong:
         yield Point(
             f"{words.plural(len(wrong), 'mote')} with a clock beyond its limit",
-            f"{words.listed([words.name(mote) for mote in wrong[:5]])}: the times of their readings may be off.",
+            f"{words.listed([words.name(mote) for mote in wrong[:5]])}: the times of their readings may be "
+            f"off.",
             clocks.call,
             "doubt",
         )
@@ -110,7 +112,8 @@ def _of_unexplained(ask: Ask, scene: Scene) -> Iterator[Point]:
         size = words.with_unit(words.signed(first["size"]), scene.unit(first["measure"]))
         yield Point(
             f"{words.plural(len(answer.rows), 'shift')} that nothing known explains",
-            f"Clearest: {scene.place(first['zone'])}, {words.inner(scene.measure_title(first['measure']))} {size}, "
+            f"Clearest: {scene.place(first['zone'])}, {words.inner(scene.measure_title(first['measure']))} "
+            f"{size}, "
             f"{words.moment(first['at'], scene.time_zone)}. Somebody should go and ask.",
             answer.call,
             "doubt",
@@ -123,7 +126,8 @@ def _of_length(scene: Scene) -> Iterator[Point]:
         days = max(1, round(hours / 24))
         yield Point(
             f"{words.capital(words.plural(days, 'day'))} of listening",
-            "So short a campaign holds its daily rhythm a few times only; much that seems to go together may only keep "
+            "So short a campaign holds its daily rhythm a few times only; much that seems to go together "
+            "may only keep "
             "the same hours.",
         )
 

@@ -13,6 +13,14 @@ from motelake.page.palette import STYLED, Palette
 # A Vega-Lite specification, or a part of one.
 Chart = dict[str, Any]
 
+_LONG_NUMBER = re.compile(r"\d+\.\d{2,}")
+# What a drawing repeats for every mark and a page does not need.
+_NEEDLESS = re.compile(
+    r' (?:(?:class|role|aria-[a-z]+)="[^"]*"|pointer-events="none"|font-family="sans-serif"|opacity="1"'
+    r'|stroke-miterlimit="10")'
+)
+_SHAPE = re.compile(r'<path d="([^"]*)" fill="[^"]*"/>')
+_SHAPES_OF_ONE_COLOUR = re.compile(r'<path d="[^"]*" fill="([^"]*)"/>(?:<path d="[^"]*" fill="\1"/>)+')
 _ID = re.compile(r'(id="|url\(#|href="#)([A-Za-z_][\w-]*)')
 # Mean width of a letter in its height; a wide font is assumed, for the readers' fonts are not known.
 _LETTER_SHARE = 0.6
@@ -77,11 +85,17 @@ def to_png(chart: Chart, frame: Frame) -> bytes:
 
 
 def within_page(svg: str, key: str) -> str:
-    """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its words."""
+    """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its "
+    "words."""
     head, rest = svg.split(">", 1)
     box = re.search(r'viewBox="[^"]*"', head)
-    opened = f'<svg {box.group(0) if box else ""} preserveAspectRatio="xMinYMin" aria-hidden="true" focusable="false">'
-    return opened + _ID.sub(rf"\g<1>{key}-\g<2>", rest)
+    view = box.group(0) if box else ""
+    opened = f'<svg {view} preserveAspectRatio="xMinYMin" aria-hidden="true" focusable="false">'
+    slim = _SHAPES_OF_ONE_COLOUR.sub(
+        lambda run: f'<path d="{"".join(_SHAPE.findall(run[0]))}" fill="{run[1]}"/>', _NEEDLESS.sub("", rest)
+    )
+    slim = _LONG_NUMBER.sub(lambda number: f"{float(number[0]):.1f}".removesuffix(".0"), slim)
+    return opened + _ID.sub(rf"\g<1>{key}-\g<2>", slim)
 
 
 def _alone(chart: Chart, frame: Frame) -> Chart:

@@ -1,4 +1,4 @@
-"""What the events of a kind did to a measure: each event's effect with its interval, against matched windows."""
+"""What the events of a kind did to a measure, against matched windows without them."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -12,10 +12,15 @@ from motelake.page.intervals import MOST, Interval, draw_intervals
 from motelake.page.scene import Scene
 
 _MOST_MEASURES = 4
+_COLUMNS = (
+    "event", "measure", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
+    "matched_by", "matched_n", "overlaps", "note",
+)  # fmt: skip
 
 
 def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A row for each event and place: a dot at the effect, a bar over its 95 % interval where there is one."""
+    """A row for each event and place: a dot at the effect, a bar over its 95 % interval where there is "
+    "one."""
     known = {event.event: event for event in scene.events}
     rows = [row for row in answer.rows if row["effect"] is not None and row["event"] in known]
     if not rows:
@@ -94,7 +99,8 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
             f"{name}: {says}.",
             answers[0],
             draw_effects,
-            reading="Each dot is one event: its change from before to during, less the same change in matched hours "
+            reading="Each dot is one event: its change from before to during, less the same change in "
+            "matched hours "
             "without it. The bar is the 95 % interval; a hollow dot has none, or one that holds nought.",
         )
     events = max(row["events"] for row in courses[0].rows)
@@ -103,17 +109,18 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
         f"{name}, while it lasts against matched hours: {says}.",
         replace(courses[0], rows=[row for course in courses for row in course.rows]),
         draw_courses,
-        reading=f"Lines: the mean course of {words.plural(events, 'event')} in minutes round the start, against their own "
+        reading=f"Lines: the mean course of {words.plural(events, 'event')} in minutes round the start, "
+        f"against their own "
         "time before; bands: 95 %.",
         rows=[row for answer in answers for row in answer.rows],
-        columns=("event", "measure", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
-                 "matched_by", "matched_n", "overlaps", "note"),
+        columns=_COLUMNS,
         calls=[one.call for one in (*courses, *answers)],
-    )  # fmt: skip
+    )
 
 
 def strength(answer: Answer) -> float:
-    """How far the surest effect is from nought, in the spread of matched windows; nought where none is sure."""
+    """How far the surest effect is from nought, in the spread of matched windows; nought where none is "
+    "sure."""
     sure = [row for row in answer.rows if is_sure(row)]
     return max((min(abs(row["low"]), abs(row["high"])) / (row["spread"] or 1.0) for row in sure), default=0.0)
 

@@ -16,9 +16,9 @@ MOST_TABLE_ROWS = 60
 class Figure:
     """One picture with all that stands beside it.
 
-    name is what it is called among those to choose from; says tells in words what there is to see; draw makes the
-    picture of the answer; rows are those of the table, in columns, by default the answer's; calls are the commands that give
-    them, by default the answer's.
+    name is what it is called among those to choose from; says tells in words what there is to see; draw makes
+    the picture of the answer; rows are those of the table, in columns, and calls the commands that give them,
+    by default those of the answer.
     """
 
     name: str

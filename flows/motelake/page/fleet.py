@@ -12,11 +12,16 @@ from motelake.page.moments import draw_silence
 from motelake.page.plan import COLOURS, IN_DOUBT, SHAPES, draw_plan
 from motelake.page.scene import Scene
 
+_COLUMNS = (
+    "mote", "network", "level", "zone", "state", "last_heard_at", "delivered_share", "left_out_share",
+    "restarts", "battery_v", "rssi_dbm",
+)  # fmt: skip
 STATES = ("heard", "silent", "never heard", "to come", "removed")
 
 
 def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A mark for each mote at the share of its bursts that arrived, by network; its shape and colour are its state."""
+    """A mark for each mote at the share of its bursts that arrived, by network; its shape and colour are "
+    "its state."""
     rows = [row for row in answer.rows if row["delivered_share"] is not None]
     if not rows:
         return None
@@ -92,20 +97,20 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
     counts = {state: states.count(state) for state in STATES if state in states}
     told = words.listed([f"{count:,} {state}" for state, count in counts.items()])
     gateways = words.plural(len(scene.gateways), "gateway")
-    columns = ("mote", "network", "level", "zone", "state", "last_heard_at", "delivered_share", "left_out_share",
-               "restarts", "battery_v", "rssi_dbm")  # fmt: skip
     misplaced = ask("fleet.misplaced", {})
     doubted = {row["mote"] for row in misplaced.rows} if misplaced else set()
     placed = [dict(row) | {"state": IN_DOUBT} if row["mote"] in doubted else row for row in answer.rows]
     where = Figure(
         "Where they are",
-        f"Every mote in the zone it is in now, and the gateways; {words.plural(len(doubted), 'mote')} in doubt.",
+        f"Every mote in the zone it is in now, and the gateways; {words.plural(len(doubted), 'mote')} in "
+        f"doubt.",
         replace(answer, rows=placed),
         draw_plan,
-        reading="Storeys from the top down, a box for each zone, a mark for each mote. In doubt: what it hears or the "
+        reading="Storeys from the top down, a box for each zone, a mark for each mote. In doubt: what it "
+        "hears or the "
         "air pressure it tells does not fit where the register has it (fleet.misplaced).",
         rows=answer.rows,
-        columns=columns,
+        columns=_COLUMNS,
     )
     arrived = Figure(
         "How much arrived",
@@ -113,7 +118,7 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
         answer,
         draw_delivery,
         reading="One mark for each mote; what stands far from its network's heap is worth a walk.",
-        columns=columns,
+        columns=_COLUMNS,
     )
     figures = [where, arrived]
     silence = ask("fleet.silence", {})
@@ -124,7 +129,8 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
                 f"{words.plural(len(silence.rows), 'gap')} of ten bursts or more.",
                 silence,
                 draw_silence,
-                reading="A row for what fell silent together, the longest gap first: a whole network behind its gateway, "
+                reading="A row for what fell silent together, the longest gap first: a whole network behind "
+                "its gateway, "
                 "a zone, or one mote.",
             )
         )

@@ -33,9 +33,10 @@ def hall_html(story: Story, scene: Scene) -> str:
 
 def _scene(section: Section, scene: Scene) -> str:
     figure = section.figures[0]
+    drawing = drawn(figure, scene, HALL, section.key)
     return f"""<article id="{section.key}" aria-labelledby="{section.key}-title">
 <p class="question">{escape(section.question)}</p><h2 id="{section.key}-title">{escape(section.answer)}</h2>
-<div class="drawing" role="img" aria-label="{escape(figure.says)}">{drawn(figure, scene, HALL, section.key)}</div>
+<div class="drawing" role="img" aria-label="{escape(figure.says)}">{drawing}</div>
 </article>"""
 
 

@@ -41,7 +41,10 @@ def shell(title: str, body: str, css: str, javascript: str) -> str:
     """A page around a body."""
     # Only this very script may run, whatever a name in the register or the programme tries.
     mark = b64encode(sha256(javascript.encode()).digest()).decode()
-    policy = f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{mark}'; img-src data:; connect-src 'self'"
+    policy = (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{mark}'; img-src data:; "
+        "connect-src 'self'"
+    )
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -127,14 +130,16 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
     calls = f"<code>{escape(first)}</code>"
     if others:
         listed = "".join(f"<li><code>{escape(call)}</code></li>" for call in others)
-        calls += f"<details><summary>and {words.plural(len(others), 'more call')}</summary><ul>{listed}</ul></details>"
+        count = words.plural(len(others), "more call")
+        calls += f"<details><summary>and {count}</summary><ul>{listed}</ul></details>"
     reading = f" {escape(figure.reading)}" if figure.reading else ""
     misleads = (
         f'<p class="misleads"><strong>How it can mislead.</strong> {escape(figure.answer.misleads)}</p>'
         if figure.answer.misleads
         else ""
     )
-    return f"""<figure id="{key}"><figcaption><strong id="{key}-says">{escape(figure.says)}</strong>{reading}</figcaption>
+    says = f'<strong id="{key}-says">{escape(figure.says)}</strong>'
+    return f"""<figure id="{key}"><figcaption>{says}{reading}</figcaption>
 {drawing}
 <div class="under"><div class="rests">These rows: {calls}</div>
 {_table(figure, scene.time_zone)}{misleads}</div></figure>"""

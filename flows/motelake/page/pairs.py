@@ -9,7 +9,7 @@ from motelake.page.figures import Figure, Section
 from motelake.page.marks import layer, quantity, stacked, text_of
 from motelake.page.scene import Measure, Scene
 
-_MOST_MEASURES = 5
+_MOST_MEASURES = 4
 _ROLES = ("crowd", "sound", "temperature", "relative_humidity", "light")
 SURE = 0.05
 
@@ -104,7 +104,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
     question = "Which two measures go together, and which is first?"
     found: list[tuple[float, Figure, str]] = []
     for first, second in _pairs(scene):
-        answer = ask("correlation.lagged", {"measure_a": first, "measure_b": second, "max_lag_min": "60"})
+        answer = ask("correlation.lagged", {"measure_a": first, "measure_b": second})
         rows = answer.rows if answer else ()
         best = next((row for row in rows if row["is_best"] and row["r"] is not None), None)
         if answer is None or best is None:
@@ -114,7 +114,8 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
             f"{_told(best, scene)}: {_certainty(best)}.",
             answer,
             draw_lags,
-            reading="The line is the correlation at each lag over the whole venue, the band its 95 % interval for that "
+            reading="The line is the correlation at each lag over the whole venue, the band its 95 % "
+            "interval for that "
             "lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),
         )
@@ -124,8 +125,10 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
     found.sort(key=lambda one: one[0])
     count = sum(p < SURE for p, _, _ in found)
     more = (
-        f"{count} of {words.plural(len(found), 'pair')} {'passes' if count == 1 else 'pass'} p 0.05 with all lags tried "
-        "accounted for. A day has one rhythm, and measures that only share it go together too: a lag tells what came "
+        f"{count} of {words.plural(len(found), 'pair')} {'passes' if count == 1 else 'pass'} p 0.05 with "
+        f"all lags tried "
+        "accounted for. A day has one rhythm, and measures that only share it go together too: a lag tells "
+        "what came "
         "first, never what caused what."
     )
     told = f"{found[0][2]}." if found[0][0] < SURE else "No pair goes together surely enough to say so."
@@ -171,8 +174,10 @@ def _told(best: Row, scene: Scene) -> str:
 def _certainty(best: Row) -> str:
     sure = "" if best["p_scan"] is None else ", sure" if best["p_scan"] < SURE else ", not sure"
     return (
-        f"r = {words.number(best['r'])} (95 % interval {words.number(best['low'])} to {words.number(best['high'])}), worth "
-        f"{words.number(best['n_effective'])} independent minutes, {words.p_value(best['p_scan'])} for the best of all "
+        f"r = {words.number(best['r'])} (95 % interval {words.number(best['low'])} to "
+        f"{words.number(best['high'])}), worth "
+        f"{words.number(best['n_effective'])} independent minutes, {words.p_value(best['p_scan'])} for the "
+        f"best of all "
         f"lags{sure}"
     )
 

@@ -40,14 +40,14 @@ class Palette:
 
 
 LIGHT = Palette(
-    paper="#f5f7f2", card="#ffffff", ink="#17302c", soft="#4d625d", line="#c9d3cc", quiet="#dfe8e0", night="#e9eee8",
-    crowd="#3d7a68", doubt="#8a3ffc",
+    paper="#f5f7f2", card="#ffffff", ink="#17302c", soft="#4d625d", line="#c9d3cc", quiet="#dfe8e0",
+    night="#e9eee8", crowd="#3d7a68", doubt="#8a3ffc",
     rise_1="#f8dcbc", rise_2="#f2b67a", rise_3="#df8738", rise_4="#b8551a", rise_5="#7c2f0c",
     fall_1="#cbe1ef", fall_2="#96c2de", fall_3="#5698c4", fall_4="#22699b", fall_5="#0e426a",
 )  # fmt: skip
 DARK = Palette(
-    paper="#0f1a18", card="#16241f", ink="#e8efe9", soft="#a9bbb3", line="#385049", quiet="#243731", night="#0a1311",
-    crowd="#7cc2a8", doubt="#c9a3ff",
+    paper="#0f1a18", card="#16241f", ink="#e8efe9", soft="#a9bbb3", line="#385049", quiet="#243731",
+    night="#0a1311", crowd="#7cc2a8", doubt="#c9a3ff",
     rise_1="#43301d", rise_2="#6f4722", rise_3="#ad6426", rise_4="#ec9347", rise_5="#ffcf9a",
     fall_1="#1b3545", fall_2="#245370", fall_3="#3b7fa9", fall_4="#74b4dc", fall_5="#c2e4fa",
 )  # fmt: skip

@@ -13,7 +13,8 @@ from motelake.page.scene import Scene
 from motelake.page.strips import tell_strips
 
 CAUTION = (
-    "All figures are relative changes of uncalibrated motes. They tell where to look, not what is safe: no use for "
+    "All figures are relative changes of uncalibrated motes. They tell where to look, not what is safe: no "
+    "use for "
     "safety, compliance, occupancy limits or evacuation, where local codes and licensed practice decide."
 )
 
@@ -32,7 +33,8 @@ def tell(ask: Ask, scene: Scene) -> Story:
     sections += [tell_fleet(ask, scene), tell_doubts(ask, scene)]
     return Story(
         scene.title,
-        f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of {scene.time_zone.key}",
+        f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of "
+        f"{scene.time_zone.key}",
         [_opening(scene), CAUTION],
         sections,
         _facts(scene),
@@ -42,12 +44,14 @@ def tell(ask: Ask, scene: Scene) -> Story:
 def _opening(scene: Scene) -> str:
     if scene.data_from is None or scene.data_to is None:
         return (
-            "Nothing that counts has been heard yet. When bursts of registered motes have been delivered and taken in, "
+            "Nothing that counts has been heard yet. When bursts of registered motes have been delivered "
+            "and taken in, "
             "their story stands here."
         )
     until = words.moment(scene.data_to, scene.time_zone)
     return (
-        f"{words.plural(len(scene.zones), 'zone')} on {words.plural(len(scene.levels), 'storey')} listened to by motes "
+        f"{words.plural(len(scene.zones), 'zone')} on {words.plural(len(scene.levels), 'storey')} listened "
+        f"to by motes "
         f"that measure {words.plural(len(scene.measures), 'thing')}; "
         f"{words.plural(len(scene.events), 'event')} in the programme; heard until {until}."
     )
@@ -56,7 +60,8 @@ def _opening(scene: Scene) -> str:
 def _facts(scene: Scene) -> dict[str, str]:
     facts = {
         "Times": f"on the clocks of {scene.time_zone.key}; the rows behind them are in UTC",
-        "Numbers": "beside each picture stands the command that gives its rows, with this lake's place for LAKE",
+        "Numbers": "beside each picture stands the command that gives its rows, with this lake's place for "
+        "LAKE",
     }
     if scene.snapshot:
         facts["Snapshot"] = scene.snapshot

@@ -1,5 +1,6 @@
 """What was louder, warmer or stuffier than its own quiet hours: a strip of time for each zone."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from math import floor, log10
@@ -31,7 +32,7 @@ def is_sure(row: Row) -> bool:
     return row["low"] is not None and bool(row["low"] > 0 or row["high"] < 0)
 
 
-def class_width(rows: list[Row]) -> float:
+def class_width(rows: Sequence[Row]) -> float:
     """A round width of a colour's step, so that five steps reach the largest sure changes."""
     sizes = sorted(abs(row["change"]) for row in rows if is_sure(row))
     if not sizes:
@@ -68,6 +69,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     labels = _labels(width, scene.unit(measure))
     present = sorted({cell["step"] for cell in cells} | {0})
     colours = frame.palette.named()
+    # One colour after the other: the page then holds one shape for each.
+    cells.sort(key=lambda cell: (cell["step"], cell["lane"], cell["from"]))
     for cell in cells:
         cell["size"] = labels[cell.pop("step") + STEPS]
     strips = layer(
@@ -150,7 +153,8 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
             f"{title}: {_summary(sure, scene, measure)}",
             answer,
             draw_strips,
-            reading="One strip for each zone, highest storey first. Colour is the zone's change against its own quiet "
+            reading="One strip for each zone, highest storey first. Colour is the zone's change against its "
+            "own quiet "
             "hours; pale where it is not sure, blank where nothing was heard.",
             columns=("zone", "at", "change", "low", "high", "score", "n"),
         )
@@ -181,6 +185,7 @@ def _summary(sure: list[Row], scene: Scene, measure: str) -> str:
 
 
 CAUTION = (
-    "These are changes of uncalibrated motes against themselves, not sound levels or air quality in the sense of any "
+    "These are changes of uncalibrated motes against themselves, not sound levels or air quality in the "
+    "sense of any "
     "standard. They are not for safety or compliance: local codes and licensed practice decide."
 )

@@ -1,4 +1,4 @@
-"""Which way the crowd goes: zones that fill one after another, as arrows through a section of the building."""
+"""Which way the crowd goes: zones that fill one after another, as arrows through the building."""
 
 from math import atan2, degrees, hypot
 
@@ -32,7 +32,7 @@ def _through_the_building(rows: list[Row], scene: Scene, frame: Frame) -> Chart:
             (zone for zone in scene.zones.values() if zone.level == level),
             key=lambda zone: (zone.x_m is None, zone.x_m or 0.0, zone.y_m or 0.0, zone.title),
         )
-        # Storeys are set off against each other, so that an arrow from floor to floor passes beside what is between.
+        # Storeys are set off against each other, so that an arrow passes beside what is between its ends.
         shift = 0.18 * (number % 2) - 0.09
         for place, zone in enumerate(zones):
             places[zone.zone] = (

@@ -100,8 +100,8 @@ def listed(words: list[str]) -> str:
 def name(text: str | None, length: int = _NAME_LENGTH) -> str:
     """A name from the register or the programme, made harmless beside other text.
 
-    Control characters become spaces, a long name is cut, and one that changes the direction of writing is kept
-    from turning its neighbours round.
+    Control characters become spaces, a long name is cut, and one that changes the direction of writing is
+    kept from turning its neighbours round.
     """
     shown = "".join(" " if unicodedata.category(sign) == "Cc" else sign for sign in text or "")
     shown = " ".join(shown.split())

@@ -7,6 +7,7 @@ which snapshot it is; how often it is made again is said beside the question.
 import json
 from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -75,6 +76,28 @@ def publish_answers(
     listed = [records[name] for name in sorted(records)]
     lake.write(ANSWERS_FILE, (json.dumps({"answers": listed}, indent=1) + "\n").encode())
     return answers
+
+
+def published_rows(lake: Lake, snapshot: str) -> Callable[[str], list[dict[str, Any]] | None]:
+    """Gives the rows of an answer by its name where it is published for this snapshot, else None."""
+    records = _read_records(lake)
+
+    def find(view: str) -> list[dict[str, Any]] | None:
+        import pyarrow.parquet as pq
+
+        record = records.get(view)
+        if record is None or record.get("snapshot") != snapshot:
+            return None
+        try:
+            table = pq.read_table(BytesIO(lake.read(f"published/{record['file']}")))
+        except (FileNotFoundError, ValueError):
+            return None
+        # Another publisher may have put an answer of a later snapshot there since the list was read.
+        said = (table.schema.metadata or {}).get(b"snapshot", b"").decode()
+        rows: list[dict[str, Any]] = table.to_pylist()
+        return rows if said == snapshot else None
+
+    return find
 
 
 def _is_answerable(entry: Entry) -> bool:

@@ -1,10 +1,9 @@
-"""The page: made of the current snapshot, so that all its numbers agree and everybody can ask for them again."""
+"""The page: made of the current snapshot, so that its numbers agree and everybody can ask for them again."""
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
@@ -12,27 +11,25 @@ from motelake.config import Config
 from motelake.core.instants import format_instant
 from motelake.errors import InputError, QueryError
 from motelake.lake.store import Lake
-from motelake.library import Library, call, read_library
+from motelake.library import Library, call
 from motelake.page.answers import Answer, Ask
-from motelake.page.drawing import WIDE, Chart, Frame, to_png, to_svg
-from motelake.page.figures import Draw, Figure, Section, Story
 from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
-from motelake.page.palette import LIGHT
-from motelake.page.pictures import PICTURES
 from motelake.page.scene import Scene, read_scene
 from motelake.page.story import tell
-from motelake.steps.read import ask, find_current, open_snapshot
+from motelake.steps.answers import published_rows
+from motelake.steps.read import find_current, open_snapshot
 
 if TYPE_CHECKING:
     import duckdb
+
+FindRows = Callable[[str], list[dict[str, Any]] | None]
 
 PAGE_FILE = "published/page.html"
 HALL_FILE = "published/hall.html"
 RECORD_FILE = "published/page.json"
 # A scheduled run every few minutes must stay cheap, and nobody reads a page that often.
 LEAST_AGE = timedelta(hours=1)
-KINDS_OF_PLOT = (".svg", ".png", ".html")
 
 
 def refresh_page(
@@ -45,7 +42,8 @@ def refresh_page(
     is_asked: bool,
     now: datetime,
 ) -> bool:
-    """Makes the page where it is missing, asked for, or of another snapshot and an hour old; True if it did."""
+    """Makes the page where it is missing, asked for, or of another snapshot and an hour old; True if it "
+    "did."""
     record = _read_record(lake)
     if record is not None and (
         record.snapshot == snapshot or not (is_asked or now - record.made_at >= LEAST_AGE)
@@ -70,50 +68,10 @@ def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) ->
     engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
     try:
         scene = see(engine, current.id, now)
-        story = tell(asker(engine, library), scene)
+        story = tell(asker(engine, library, published_rows(lake, current.id)), scene)
     finally:
         engine.close()
     return {PAGE_FILE: page_html(story, scene).encode(), HALL_FILE: hall_html(story, scene).encode()}
-
-
-def plot(lake: Lake, view: str, given: Mapping[str, str], file: Path, config: Config) -> None:
-    """Draws the answer to a question into a file: .svg, .png or .html by its name.
-
-    Raises QueryError where the question has no picture, the answer has nothing to draw, or the name ends otherwise.
-    """
-    draw = PICTURES.get(view)
-    if draw is None:
-        raise QueryError(f"{view} has no picture. Pictures are there for {', '.join(PICTURES)}.")
-    if file.suffix not in KINDS_OF_PLOT:
-        raise QueryError(
-            f"A picture is {', '.join(KINDS_OF_PLOT)} by the end of its name; {file.name} is none."
-        )
-    entry = read_library().find(view)
-    rows = ask(lake, view, given, memory=config.memory, threads=config.threads).to_pylist()
-    engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
-    try:
-        scene = see(engine, find_current(lake).id, datetime.now(UTC))
-    finally:
-        engine.close()
-    units = {column.name: column.unit for column in entry.columns if column.unit}
-    answer = Answer(view, rows, given, units, entry.question, entry.misleads)
-    frame = replace(WIDE, palette=LIGHT)
-    chart = draw(answer, scene, frame)
-    if chart is None:
-        raise QueryError(f"The answer of {view} holds nothing to draw.")
-    file.write_bytes(_plotted(chart, frame, file.suffix, answer, draw, scene))
-
-
-def _plotted(chart: Chart, frame: Frame, suffix: str, answer: Answer, draw: Draw, scene: Scene) -> bytes:
-    if suffix == ".png":
-        return to_png(chart, frame)
-    if suffix == ".svg":
-        return to_svg(chart, frame, is_alone=True).encode()
-    figure = Figure(answer.view, answer.question, answer, draw)
-    story = Story(
-        answer.question, scene.title, [], [Section("answer", answer.view, answer.question, figures=[figure])]
-    )
-    return page_html(story, scene).encode()
 
 
 @dataclass(frozen=True)
@@ -147,30 +105,38 @@ def see(engine: "duckdb.DuckDBPyConnection", snapshot: str, now: datetime) -> Sc
     return scene
 
 
-def asker(engine: "duckdb.DuckDBPyConnection", library: Library) -> Ask:
-    """Asks the library of an open snapshot; a question that cannot be answered from this data gives None."""
+def asker(engine: "duckdb.DuckDBPyConnection", library: Library, find: FindRows = lambda view: None) -> Ask:
+    """Asks the library of an open snapshot; a question that cannot be answered from this data gives None.
+
+    find gives the rows of a question asked without parameters where they are published already.
+    """
     asked: dict[tuple[str, tuple[tuple[str, str], ...]], Answer | None] = {}
 
     def asked_once(view: str, given: Mapping[str, str]) -> Answer | None:
         key = (view, tuple(sorted(given.items())))
         if key not in asked:
-            asked[key] = _ask(engine, library, view, given)
+            asked[key] = _ask(engine, library, view, given, None if given else find(view))
         return asked[key]
 
     return asked_once
 
 
 def _ask(
-    engine: "duckdb.DuckDBPyConnection", library: Library, view: str, given: Mapping[str, str]
+    engine: "duckdb.DuckDBPyConnection",
+    library: Library,
+    view: str,
+    given: Mapping[str, str],
+    rows: list[dict[str, Any]] | None,
 ) -> Answer | None:
     entry = library.entries.get(view)
     if entry is None:
         return None
-    try:
-        statement, values = call(entry, given)
-        rows = _rows(engine, statement, values)
-    except QueryError:
-        return None
+    if rows is None:
+        try:
+            statement, values = call(entry, given)
+            rows = _rows(engine, statement, values)
+        except QueryError:
+            return None
     units = {column.name: column.unit for column in entry.columns if column.unit}
     return Answer(view, rows, given, units, entry.question, entry.misleads)
 

@@ -1,0 +1,135 @@
+"""Each picture holds what its answer says, and nothing is drawn where there is nothing to draw."""
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from motelake.library import Library
+from motelake.page.answers import Answer
+from motelake.page.crowd import draw_crowd
+from motelake.page.drawing import HALL, NARROW, WIDE, to_png, to_svg, within_page
+from motelake.page.intervals import Interval, draw_intervals
+from motelake.page.marks import clock_axis
+from motelake.page.moments import draw_silence
+from motelake.page.palette import DARK, LIGHT
+from motelake.page.pictures import PICTURES
+from motelake.page.scene import Scene
+from motelake.page.strips import class_width, is_sure, step_of
+
+NINE = datetime(2031, 5, 9, 8, tzinfo=UTC)
+
+
+def values_in(chart: dict[str, Any]) -> str:
+    """Everything a specification says, as text."""
+    return json.dumps(chart, ensure_ascii=False)
+
+
+def test_every_picture_belongs_to_a_question_of_the_library(library: Library) -> None:
+    assert PICTURES.keys() <= {entry.name for entry in library.questions()}
+
+
+@pytest.mark.parametrize("view", PICTURES)
+def test_an_answer_without_rows_gives_no_picture(view: str, fair_told: Any) -> None:
+    assert PICTURES[view](Answer(view, []), fair_told.scene, WIDE) is None
+
+
+@pytest.mark.parametrize("frame", [WIDE, NARROW, HALL], ids=["wide", "narrow", "hall"])
+@pytest.mark.parametrize("view", PICTURES)
+def test_every_question_that_has_rows_can_be_drawn(view: str, frame: Any, fair_told: Any) -> None:
+    answer = fair_told.ask(view, {})
+    assert answer is not None
+    chart = PICTURES[view](answer, fair_told.scene, frame)
+    if not answer.rows:
+        assert chart is None
+    else:
+        assert chart is not None
+        assert to_svg(chart, frame).count("<path") > 1
+
+
+def test_hills_keep_the_peak_and_tell_it(fair_told: Any) -> None:
+    rows = [
+        {"level": "track", "height_m": 0.0, "at": NINE + timedelta(hours=hour), "steps": steps}
+        for hour, steps in enumerate([10.0, 4321.0, 20.0])
+    ]
+    chart = draw_crowd(Answer("flow.steps_by_level", rows), fair_told.scene, WIDE)
+    assert chart is not None
+    assert "4,321 at 10:00" in values_in(chart)
+
+
+def strip_row(change: float, low: float, high: float, score: float) -> dict[str, Any]:
+    return {
+        "zone": "hall",
+        "measure": "sound",
+        "at": NINE,
+        "change": change,
+        "low": low,
+        "high": high,
+        "score": score,
+    }
+
+
+def test_a_change_that_is_not_sure_gets_no_colour() -> None:
+    unsure = strip_row(9.0, -1.0, 19.0, 50.0)
+    usual = strip_row(9.0, 8.0, 10.0, 2.0)
+    assert not is_sure(unsure)
+    assert step_of(unsure, 1.0) == step_of(usual, 1.0) == 0
+
+
+def test_colours_go_up_with_the_size_of_a_change_to_either_side() -> None:
+    rows = [strip_row(size, size - 0.1, size + 0.1, size * 9) for size in (-9.0, -0.5, 0.5, 5.0, 9.0)]
+    steps = [step_of(row, class_width(rows)) for row in rows]
+    assert steps == sorted(steps)
+    assert (steps[0], steps[-1]) == (-5, 5)
+
+
+def test_a_dot_is_hollow_where_its_interval_holds_nought() -> None:
+    intervals = [Interval("sure", 2.0, 1.0, 3.0), Interval("open", 2.0, -1.0, 5.0), Interval("alone", 2.0)]
+    assert [interval.is_sure for interval in intervals] == [True, False, False]
+    assert draw_intervals(intervals, "dB", WIDE) is not None
+
+
+def test_motes_behind_one_gateway_share_a_row_of_silence(fair_told: Any) -> None:
+    rows = [
+        {
+            "network": "N01", "zone": "hall", "mote": f"M{number}", "from_at": NINE,
+            "to_at": NINE + timedelta(hours=1), "bursts_missed": 120, "cause": "gateway",
+        }
+        for number in range(3)
+    ]  # fmt: skip
+    chart = draw_silence(Answer("fleet.silence", rows), fair_told.scene, WIDE)
+    assert chart is not None
+    assert values_in(chart).count("network N01 (gateway)") == 1
+    assert "360 missed" in values_in(chart)
+
+
+def test_clocks_show_the_hour_that_people_read_when_they_were_put_back(fair_told: Any) -> None:
+    # Lisbon puts its clocks back on 2031-10-26 at 01:00 UTC (IANA time zone database).
+    starts_at = datetime(2031, 10, 25, 23, tzinfo=UTC)
+    scene: Scene = replace(
+        fair_told.scene, starts_at=starts_at, ends_at=starts_at + timedelta(hours=25), data_from=starts_at,
+        data_to=starts_at + timedelta(hours=25),
+    )  # fmt: skip
+    axis = clock_axis(scene, WIDE)
+    noon = axis["values"].index(13.0)
+    assert '["12", ""]' in axis["labelExpr"]
+    assert json.loads(axis["labelExpr"].partition("[indexof")[0])[noon] == ["12", ""]
+
+
+def test_a_drawing_in_a_page_has_its_own_ids_and_takes_its_colours_from_the_page(fair_told: Any) -> None:
+    answer = fair_told.ask("fleet.state", {})
+    chart = PICTURES["fleet.state"](answer, fair_told.scene, WIDE)
+    assert chart is not None
+    svg = within_page(to_svg(chart, WIDE), "fleet-0")
+    assert "var(--crowd)" in svg
+    assert LIGHT.crowd not in svg
+    assert 'width="' not in svg.split(">")[0]
+
+
+def test_a_png_is_one(fair_told: Any) -> None:
+    frame = replace(WIDE, palette=DARK)
+    chart = PICTURES["fleet.state"](fair_told.ask("fleet.state", {}), fair_told.scene, frame)
+    assert chart is not None
+    assert to_png(chart, frame).startswith(b"\x89PNG")
