@@ -20,6 +20,7 @@ COMMANDS = {
     "load": ("steps", "bring the warehouse up to what passed"),
     "publish": ("steps", "publish what the warehouse holds"),
     "status": ("state", "tell how a lake stands, and what needs you"),
+    "watch": ("watching", "tell what is wrong now; run it every minute"),
     "admit": ("decisions", "let a held raw object in"),
     "discard": ("decisions", "keep a held raw object out"),
     "views": ("questions", "list what can be asked, or tell all about one"),

@@ -1,0 +1,258 @@
+"""Watching: what is wrong with the fleet and its delivery, told once when it begins and once when it ends.
+
+What the watch remembers lies in the lake (watch/state.json), so that any host may look next. Manifests are
+taken into its memory once; raw objects that are not staged yet are looked at besides, each time.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from motelake.config import Config
+from motelake.core.alarms import Alarm, Condition, judge
+from motelake.core.campaign import Campaign
+from motelake.core.instants import format_instant
+from motelake.core.manifests import Manifest
+from motelake.core.memory import Hearing, Memory, remember
+from motelake.core.watching import (
+    SKEW_S,
+    Look,
+    jumps,
+    periods_of,
+    silent_groups,
+    silent_motes,
+    stalled,
+    unexplained,
+)
+from motelake.engine import open_engine
+from motelake.formats.objects import RawObject, parse_objects
+from motelake.formats.plan import ObjectCount
+from motelake.formats.staging import Staging
+from motelake.formats.tables import HEARINGS
+from motelake.lake.chain import Chain, read_chain, read_manifests
+from motelake.lake.records import read_decisions, read_judged, read_verdicts
+from motelake.lake.store import Lake
+from motelake.steps.batch import reading_plan
+from motelake.steps.read import ask, read_current
+from motelake.steps.stage import accept, staging_inputs
+from motelake.steps.watch_state import State, read_state, write_state
+
+if TYPE_CHECKING:
+    import duckdb
+
+# The first look begins so many manifests before the end of the chain.
+FIRST_LOOK = 20
+BATTERIES_EVERY = timedelta(hours=1)
+GROUPS = ("gateway", "zone", "mains")
+COLUMNS = "epoch(received_at)::double, seq, mote, gateway, object"
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class WatchReport:
+    """The alarms that stand or closed just now, and how the delivery stands."""
+
+    looked_at: datetime
+    heard_until: datetime | None
+    alarms: tuple[Alarm, ...]
+
+    @property
+    def news(self) -> tuple[Alarm, ...]:
+        """The alarms that opened or closed just now."""
+        return tuple(alarm for alarm in self.alarms if alarm.state != "still")
+
+    @property
+    def needs_attention(self) -> bool:
+        """True where an alarm stands."""
+        return any(alarm.stands for alarm in self.alarms)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The report for programs."""
+        return {
+            "looked_at": format_instant(self.looked_at),
+            "heard_until": self.heard_until and format_instant(self.heard_until),
+            "alarms": [alarm.to_dict() for alarm in self.alarms],
+            "needs_attention": self.needs_attention,
+        }
+
+
+def watch(
+    lake: Lake,
+    campaign: Campaign,
+    config: Config,
+    say: Say,
+    *,
+    now: datetime | None = None,
+    tell: Callable[[WatchReport], None] | None = None,
+) -> WatchReport:
+    """Looks once, and keeps what it saw in the lake.
+
+    tell gets the report before it counts as told: where it raises, the next look tells again. now stands for
+    the clock.
+    """
+    now = now or datetime.now(UTC)
+    before = read_state(lake)
+    chain = read_chain(lake)
+    periods_s = periods_of(campaign)
+    with (
+        TemporaryDirectory(prefix="motelake-watch-", dir=config.work_folder) as work,
+        open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
+    ):
+        first = max(before.through, chain.number - FIRST_LOOK if before.through == 0 else 0)
+        manifests = read_manifests(lake, after=first)
+        memory = before.memory
+        for manifest in manifests:
+            memory = remember(
+                memory, _staged(lake, engine, manifest, Path(work), periods_s), _lines(manifest), periods_s,
+                now.timestamp(),
+            )  # fmt: skip
+        whole = memory
+        with _still_raw(lake, engine, campaign, chain) as (hearings, lines):
+            if lines:
+                whole = remember(memory, hearings, lines, periods_s, now.timestamp())
+    state = replace(before, memory=memory, through=max([first, *(manifest.number for manifest in manifests)]))
+    state = _judged(lake, state, manifests)
+    state = _looked_at_batteries(lake, state, now)
+    look = Look(campaign, whole, now, _counts_to(before.looks, whole, campaign, now))
+    report = WatchReport(
+        now,
+        datetime.fromtimestamp(whole.latest_at, UTC) if whole.latest_at is not None else None,
+        tuple(_alarms(look, state, now)),
+    )
+    for alarm in report.news:
+        say(f"{alarm.state}: {alarm.sentence}.")
+    if tell is not None:
+        tell(report)
+    looks = (*before.looks, (now, whole.latest_at)) if whole.latest_at is not None else before.looks
+    recent = tuple(one for one in looks if now - one[0] <= timedelta(minutes=5))
+    write_state(lake, replace(state, alarms=report.alarms, looks=recent))
+    return report
+
+
+def _alarms(look: Look, state: State, now: datetime) -> list[Alarm]:
+    """Groups first, gateways before zones: what a silent gateway explains is told once."""
+    before = state.alarms
+    silent = silent_groups(look)
+    gateways = _judge(before, [one for one in silent if one.kind == "gateway"], now, ("gateway",))
+    zones = unexplained([one for one in silent if one.kind != "gateway"], look)
+    groups = gateways + _judge(before, zones, now, ("zone", "mains"))
+    told = {alarm.key for alarm in groups if alarm.stands}
+    others = [*stalled(look), *silent_motes(look, told), *jumps(look)]
+    rest = _judge(before, others, now, ("delivery", "mote", "rejects", "delay"))
+    waiting = _judge(before, [*_held(state, now), *_weak(state, now)], now, ("held", "battery"), calm_s=0)
+    return groups + rest + waiting
+
+
+def _judge(
+    before: Sequence[Alarm],
+    conditions: Sequence[Condition],
+    now: datetime,
+    kinds: tuple[str, ...],
+    **calm: float,
+) -> list[Alarm]:
+    return judge([alarm for alarm in before if alarm.kind in kinds], conditions, now, **calm)
+
+
+def _counts_to(
+    looks: Sequence[tuple[datetime, float]], memory: Memory, campaign: Campaign, now: datetime
+) -> float:
+    """Up to when silence counts: what had been delivered by a look a minute ago, and never past the end."""
+    settled = [latest_s for looked_at, latest_s in looks if (now - looked_at).total_seconds() >= SKEW_S - 5]
+    latest_s = max(settled, default=memory.latest_at or campaign.starts_at.timestamp())
+    return min(latest_s, campaign.ends_at.timestamp())
+
+
+def _staged(
+    lake: Lake,
+    engine: "duckdb.DuckDBPyConnection",
+    manifest: Manifest,
+    work: Path,
+    periods_s: Mapping[str, float],
+) -> list[Hearing]:
+    files = [str(lake.fetch(name, work)) for name in manifest.staged]
+    if not files:
+        return []
+    rows = engine.execute(f"select {COLUMNS} from read_parquet(?)", [files]).fetchall()
+    return [Hearing(*row) for row in rows if row[2] in periods_s]
+
+
+def _lines(manifest: Manifest) -> dict[str, tuple[int, int]]:
+    return {staged.name: (staged.lines.read, staged.lines.rejected) for staged in manifest.objects}
+
+
+@contextmanager
+def _still_raw(
+    lake: Lake, engine: "duckdb.DuckDBPyConnection", campaign: Campaign, chain: Chain
+) -> Iterator[tuple[list[Hearing], dict[str, tuple[int, int]]]]:
+    """Hearings and line counts of the raw objects that no manifest names."""
+    accepted, _ = accept(lake.list("raw"))
+    waiting = [info for info in accepted if info.name not in chain.known]
+    if not waiting:
+        yield [], {}
+        return
+    objects = [RawObject(info.name, partial(lake.open_stream, info.name)) for info in waiting]
+    with Staging(engine, reading_plan(staging_inputs(campaign))) as staging:
+        accounts = parse_objects(objects, staging)
+        rows = engine.execute(f"select {COLUMNS} from {HEARINGS}").fetchall()
+    yield (
+        [Hearing(*row) for row in rows],
+        {
+            name: (account.lines_read, account.lines_rejected)
+            for name, account in accounts.items()
+            if isinstance(account, ObjectCount)
+        },
+    )
+
+
+def _judged(lake: Lake, state: State, manifests: Sequence[Manifest]) -> State:
+    """The state with the objects that the gate holds now and nobody decided about."""
+    judged_with = read_judged(lake).judged_with
+    if judged_with != state.judged_with:
+        # Limits changed: every verdict may be another one.
+        ids, held = [one.id for one in read_manifests(lake)], {}
+    else:
+        ids, held = [*state.unjudged, *(one.id for one in manifests)], dict(state.held)
+    verdicts = read_verdicts(lake, ids)
+    for batch in verdicts.values():
+        for verdict in batch.objects:
+            held.pop(verdict.object, None)
+            if verdict.state == "hold":
+                held[verdict.object] = f"{verdict.sha256} {'; '.join(verdict.reasons)}"
+    decided = set(read_decisions(lake)) if held else set()
+    held = {name: one for name, one in held.items() if one.partition(" ")[0] not in decided}
+    unjudged = tuple(one for one in ids if one not in verdicts)
+    return replace(state, judged_with=judged_with, unjudged=unjudged, held=held)
+
+
+def _looked_at_batteries(lake: Lake, state: State, now: datetime) -> State:
+    if state.batteries_at is not None and abs(now - state.batteries_at) < BATTERIES_EVERY:
+        return state
+    if read_current(lake) is None:
+        return state
+    rows = ask(lake, "fleet.battery").to_pylist()
+    weak = {
+        row["mote"]: f"{row['battery_v']:.2f} V, {row['outlook']}"
+        for row in rows
+        if row["outlook"] in ("empty", "will not last")
+    }
+    return replace(state, batteries=weak, batteries_at=now)
+
+
+def _held(state: State, now: datetime) -> list[Condition]:
+    return [
+        Condition("held", name, now, f"{name} is held: {said.partition(' ')[2]}; admit or discard it")
+        for name, said in state.held.items()
+    ]
+
+
+def _weak(state: State, now: datetime) -> list[Condition]:
+    return [
+        Condition("battery", mote, now, f"The battery of mote {mote} will not last ({said})")
+        for mote, said in state.batteries.items()
+    ]
