@@ -145,7 +145,9 @@ def _hear(
         return MoteMemory(one.at, one.seq, start), None, None
     expected = before.start + CREEP * (one.at - before.at)
     delay_s = start - expected
-    if (one.seq < before.seq and delay_s > RESTART_S) or delay_s < -RESTART_S:
+    # Who restarted began to count after it was heard last; an old number that points further back is late.
+    has_restarted = one.seq < before.seq and start > before.at - RESTART_S
+    if has_restarted or delay_s < -RESTART_S:
         return MoteMemory(one.at, one.seq, start), None, None
     missed = one.seq - before.seq - 1 if one.seq > before.seq else None
     return MoteMemory(one.at, max(one.seq, before.seq), min(start, expected)), missed, max(0.0, delay_s)
