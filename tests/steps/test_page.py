@@ -59,29 +59,21 @@ def test_a_damaged_record_costs_one_page(fair: Any) -> None:
     assert publish(fair.lake, fair.config, quietly, now=AT_FIRST).page_made
 
 
-@pytest.fixture
-def published(fair: Any) -> Any:
+def test_a_plot_is_what_its_name_says_and_what_cannot_be_drawn_is_said(fair: Any, tmp_path: Path) -> None:
     deliver_and_publish(fair, 0, AT_FIRST)
-    return fair
 
+    def draw(view: str, name: str) -> bytes:
+        plot(fair.lake, view, {}, tmp_path / name, fair.config)
+        return (tmp_path / name).read_bytes()
 
-@pytest.mark.parametrize(
-    ("name", "begins"), [("a.svg", b"<svg"), ("a.png", b"\x89PNG"), ("a.html", b"<!doctype html>")]
-)
-def test_a_plot_is_what_its_name_says(published: Any, tmp_path: Path, name: str, begins: bytes) -> None:
-    plot(published.lake, "fleet.state", {}, tmp_path / name, published.config)
-    assert (tmp_path / name).read_bytes().startswith(begins)
-
-
-def test_what_cannot_be_drawn_is_said_and_why(published: Any, tmp_path: Path) -> None:
-    def draw(view: str, file: Path) -> None:
-        plot(published.lake, view, {}, file, published.config)
-
+    assert draw("fleet.state", "a.svg").startswith(b"<svg")
+    assert draw("fleet.state", "a.png").startswith(b"\x89PNG")
+    assert draw("fleet.state", "a.html").startswith(b"<!doctype html>")
     with pytest.raises(QueryError, match=r"series\.clock has no picture"):
-        draw("series.clock", tmp_path / "a.svg")
+        draw("series.clock", "a.svg")
     with pytest.raises(QueryError, match=r"a\.gif is none of them"):
-        draw("fleet.state", tmp_path / "a.gif")
+        draw("fleet.state", "a.gif")
     with pytest.raises(QueryError, match="holds nothing to draw"):
-        draw("change.since_baseline", tmp_path / "a.svg")
+        draw("change.since_baseline", "a.svg")
     with pytest.raises(InputError, match="cannot be written"):
-        draw("fleet.state", tmp_path / "nowhere" / "a.svg")
+        draw("fleet.state", "nowhere/a.svg")
