@@ -49,10 +49,19 @@ class Delivery(NamedTuple):
     timed: int
     late: int
 
+    @property
+    def source(self) -> str:
+        """The gateway that most likely delivered it, else the folder it lies in."""
+        return self.gateway or self.object.rpartition("/")[0]
+
 
 @dataclass(frozen=True)
 class Memory:
-    """Everything remembered; gaps are the seconds between the ends of a gateway's successive objects."""
+    """Everything remembered.
+
+    before: lines read and rejected of each source up to half an hour ago; gaps: seconds between the ends of
+    successive objects of one gateway.
+    """
 
     began_at: float | None = None
     latest_at: float | None = None
@@ -60,8 +69,7 @@ class Memory:
     gateways: Mapping[str, float] = field(default_factory=dict)
     losses: Losses = field(default_factory=Losses)
     lately: tuple[Delivery, ...] = ()
-    lines_before: int = 0
-    rejected_before: int = 0
+    before: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     gaps: tuple[float, ...] = ()
 
     @property
@@ -82,6 +90,7 @@ class Memory:
                 "motes": {name: MoteMemory(*one) for name, one in record["motes"].items()},
                 "losses": Losses(**record["losses"]),
                 "lately": tuple(Delivery(*one) for one in record["lately"]),
+                "before": {name: (lines, rejected) for name, (lines, rejected) in record["before"].items()},
                 "gaps": tuple(record["gaps"]),
             }
         )
@@ -171,12 +180,15 @@ def _settle(
     latest_at = max([memory.latest_at or 0.0, *times]) if times else memory.latest_at
     lately = [*memory.lately, *deliveries]
     past = [one for one in lately if latest_at is not None and one.at < latest_at - LATELY_S]
+    before = dict(memory.before)
+    for one in past:
+        lines, rejected = before.get(one.source, (0, 0))
+        before[one.source] = (lines + one.read, rejected + one.rejected)
     return replace(
         memory,
         latest_at=latest_at,
         gateways=gateways,
         gaps=tuple(gaps[-GAPS_KEPT:]),
-        lately=tuple(one for one in lately if one not in set(past)),
-        lines_before=memory.lines_before + sum(one.read for one in past),
-        rejected_before=memory.rejected_before + sum(one.rejected for one in past),
+        lately=tuple(one for one in lately if latest_at is None or one.at >= latest_at - LATELY_S),
+        before=before,
     )

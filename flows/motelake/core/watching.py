@@ -139,7 +139,7 @@ def jumps(look: Look) -> list[Condition]:
     """Gateways through which many more lines than usual are refused, or most bursts come late."""
     by_gateway: dict[str, list[Delivery]] = defaultdict(list)
     for one in look.memory.lately:
-        by_gateway[one.gateway or _folder(one.object)].append(one)
+        by_gateway[one.source].append(one)
     return [found for name, some in sorted(by_gateway.items()) for found in _jumps(look, name, some)]
 
 
@@ -147,8 +147,9 @@ def _jumps(look: Look, name: str, deliveries: Sequence[Delivery]) -> Iterator[Co
     recent = [one for one in deliveries if one.at > (look.memory.latest_at or 0) - JUMP_S]
     read, rejected = sum(one.read for one in recent), sum(one.rejected for one in recent)
     usual = USUAL_REJECT_SHARE
-    if look.memory.lines_before >= USUAL_LINES:
-        usual = look.memory.rejected_before / look.memory.lines_before
+    lines_before, rejected_before = look.memory.before.get(name, (0, 0))
+    if lines_before >= USUAL_LINES:
+        usual = rejected_before / lines_before
     limit = max(REJECT_SHARE_AT_LEAST, REJECT_JUMP * usual)
     if read >= LINES_AT_LEAST and rejected >= REJECTS_AT_LEAST and rejected > limit * read:
         share = f"{rejected / read:.0%}, usually {usual:.1%}"
@@ -235,10 +236,6 @@ def _expected(look: Look) -> dict[str, float]:
 
 def _patience_s(period_s: float) -> float:
     return GROUP_PERIODS * period_s + SKEW_S
-
-
-def _folder(name: str) -> str:
-    return name.rpartition("/")[0]
 
 
 def _at(seconds: float) -> datetime:
