@@ -26,31 +26,30 @@ def call_flow(flow: Callable[[], Answer], say: Say) -> Answer:
 @contextmanager
 def _somewhere_to_report() -> Iterator[None]:
     url = PREFECT_API_URL.value()
-    try:
-        if url:
-            yield
-        else:
-            from motelake.jobs.server import server_of_one_run
-
-            # Nobody else watches such a run, and its heart would beat on for a second after its end.
-            with (
-                server_of_one_run() as own_url,
-                temporary_settings({PREFECT_API_URL: own_url, PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}),
-            ):
-                yield
-    except httpx.HTTPError as error:
-        raise SurroundingsError(_unreachable(url, error)) from error
-    except RuntimeError as error:
-        if "API" not in str(error):
-            raise
-        raise SurroundingsError(_unreachable(url, error)) from error
-
-
-def _unreachable(url: str | None, error: Exception) -> str:
-    alone = "The single steps (stage, check, load, publish) need no Prefect."
     if url:
-        return (
+        with _told_if_unreachable(url):
+            yield
+        return
+    from motelake.jobs.server import server_of_one_run
+
+    # Nobody else watches such a run, and its heart would beat on for a second after its end.
+    with (
+        server_of_one_run() as own_url,
+        temporary_settings({PREFECT_API_URL: own_url, PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}),
+        _told_if_unreachable(own_url),
+    ):
+        yield
+
+
+@contextmanager
+def _told_if_unreachable(url: str) -> Iterator[None]:
+    try:
+        yield
+    except (httpx.HTTPError, RuntimeError) as error:
+        # Prefect tells that nobody answers by a bare RuntimeError.
+        if isinstance(error, RuntimeError) and not str(error).startswith("Failed to reach API"):
+            raise
+        raise SurroundingsError(
             f"The Prefect server at {url} does not answer ({error}). Start it, or unset PREFECT_API_URL to "
-            f"run without one. {alone}"
-        )
-    return f"Prefect did not start in this process ({error}). {alone}"
+            "run without one. The single steps (stage, check, load, publish) need no Prefect."
+        ) from error

@@ -8,6 +8,8 @@ from prefect.events.worker import EventsWorker
 from prefect.logging.handlers import APILogHandler
 from prefect.server.api.server import SubprocessASGIServer
 
+from motelake.errors import SurroundingsError
+
 STARTUP_S = 60
 LAST_WORDS_S = 5
 
@@ -42,12 +44,25 @@ class ServerOfOneRun(SubprocessASGIServer):
             self.watcher = None
 
 
-@contextmanager
-def server_of_one_run() -> Iterator[str]:
-    """The address of a Prefect server that runs while this lasts; RuntimeError where it does not start."""
-    server = ServerOfOneRun()
+def _start(server: ServerOfOneRun) -> None:
     try:
         server.start(timeout=STARTUP_S)
+    except RuntimeError as error:
+        raise SurroundingsError(
+            f"Prefect did not start for this run ({error}). Try again; the single steps (stage, check, load, "
+            "publish) need no Prefect."
+        ) from error
+
+
+@contextmanager
+def server_of_one_run() -> Iterator[str]:
+    """The address of a Prefect server that runs while this lasts.
+
+    Raises SurroundingsError where it does not start.
+    """
+    server = ServerOfOneRun()
+    try:
+        _start(server)
         try:
             yield server.api_url
         finally:
