@@ -12,7 +12,7 @@ MINUTES = (
 )
 
 
-def minutes(hall: Any, measure: str) -> dict[int, tuple[float, float, int]]:
+def minutes(hall: Any, measure: str) -> dict[int, tuple[Any, ...]]:
     return {
         minute: (value, covered_s, n) for minute, value, covered_s, n in hall.rows(MINUTES.format(measure))
     }
