@@ -10,7 +10,7 @@ from motelake.errors import InputError
 
 def test_defaults_stand_where_nothing_is_said(tmp_path: Path) -> None:
     config = read_config(str(tmp_path / "fair"), environment={})
-    assert (config.memory, config.threads, config.work_folder) == ("3GB", None, None)
+    assert (config.memory, config.threads, config.work_folder) == ("1600MB", None, None)
     assert config.warehouse == tmp_path / "fair.duckdb"
 
 
@@ -21,7 +21,7 @@ def test_a_flag_goes_before_a_variable_and_a_variable_before_the_default() -> No
 
 
 def test_an_empty_variable_is_none() -> None:
-    assert read_config("/lake", environment={"MOTELAKE_MEMORY": ""}).memory == "3GB"
+    assert read_config("/lake", environment={"MOTELAKE_MEMORY": ""}).memory == "1600MB"
 
 
 def test_variables_of_others_are_let_be() -> None:

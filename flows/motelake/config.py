@@ -29,7 +29,7 @@ class Config:
     """A folder or an fsspec URL."""
     warehouse: Path
     """The DuckDB file; beside a local lake by default, for any other in the user's data folder."""
-    memory: str = "3GB"
+    memory: str = "1600MB"
     """What DuckDB may use before it spills to disk, such as 2GB."""
     threads: int | None = None
     """Threads that DuckDB may use; None means one a core."""
