@@ -28,7 +28,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
             else "No zone has enough minutes in its quiet hours and outside them yet."
         )
         return Section("changes", question, "Nothing can be said about changes.", [why])
-    chosen = largest(answer.rows)
+    chosen = largest(answer.rows, scene)
     if not chosen:
         return Section(
             "changes", question, "Nothing stands out from the quiet hours.",
@@ -58,18 +58,28 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
     )
 
 
-def largest(rows: Sequence[Row], most: int = _MOST) -> list[Row]:
-    """The first sure rows of an answer, a few of each measure and none twice of one zone and measure."""
-    chosen: list[Row] = []
+def largest(rows: Sequence[Row], scene: Scene, most: int = _MOST) -> list[Row]:
+    """The first sure rows of an answer: one of each measure, then another of each from another zone.
+
+    Measures that tell of people come first: daylight and the weather change by themselves.
+    """
+    of_measure: dict[str, list[Row]] = {}
     for row in rows:
-        if not is_sure(row):
-            continue
-        same = [other for other in chosen if other["measure"] == row["measure"]]
-        if len(same) < _MOST_OF_A_MEASURE and row["zone"] not in {other["zone"] for other in same}:
-            chosen.append(row)
-        if len(chosen) == most:
-            break
-    return chosen
+        same = of_measure.setdefault(row["measure"], [])
+        if (
+            is_sure(row)
+            and len(same) < _MOST_OF_A_MEASURE
+            and row["zone"] not in {one["zone"] for one in same}
+        ):
+            same.append(row)
+    ordered = sorted(of_measure, key=scene.rank)
+    turns = [
+        of_measure[name][turn]
+        for turn in range(_MOST_OF_A_MEASURE)
+        for name in ordered
+        if len(of_measure[name]) > turn
+    ]
+    return turns[:most]
 
 
 def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -83,7 +93,7 @@ def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             _size(row, scene),
             "rise" if row["change"] > 0 else "fall",
         )
-        for row in largest(answer.rows)
+        for row in largest(answer.rows, scene)
     ]
     return draw_moments(moments, scene, frame)
 
@@ -133,7 +143,8 @@ def _point(row: Row, scene: Scene, minutes: int, answer: Answer) -> Point:
     event = _event(row, minutes, scene) or ", nothing in the programme near"
     return Point(
         _head(row, scene),
-        f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. 95 % interval {interval}, worth "
+        f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. 95\u00a0% interval {interval}, "
+        f"worth "
         f"{words.number(row['n_effective'])} independent minutes.",
         call=replace(
             answer, given=dict(answer.given) | {"measure": row["measure"], "zone": row["zone"]}

@@ -10,7 +10,7 @@ from motelake.page.marks import along_clock, closed_hours, layer, over_time, qua
 from motelake.page.scene import Scene
 from motelake.page.surges import draw_surges
 
-_FILL = 0.88
+_FILL = 0.8
 
 
 def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -121,14 +121,14 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         )
     ]
     surges = ask("flow.surges", {})
-    more = []
+    more = ["No zone fills surely enough after another to say which way the crowd went."]
     if surges is not None and surges.rows:
         first = surges.rows[0]
-        more.append(
+        more = [
             f"{scene.place(first['to_zone'])} fills {words.plural(first['delay_min'], 'minute')} after "
             f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r = "
             f"{words.number(first['r'])})."
-        )
+        ]
         figures.append(
             Figure(
                 "Which way",

@@ -19,8 +19,7 @@ _COLUMNS = (
 
 
 def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A row for each event and place: a dot at the effect, a bar over its 95 % interval where there is "
-    "one."""
+    """A row for each event and place: a dot at the effect, a bar over its 95 % interval if there is one."""
     known = {event.event: event for event in scene.events}
     rows = [row for row in answer.rows if row["effect"] is not None and row["event"] in known]
     if not rows:
@@ -46,7 +45,7 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
     if not scene.events:
         return Section("effects", question, "There is no programme, so no event can be looked at.")
     responses: dict[str, list[Answer]] = {}
-    for measure in _telling(scene):
+    for measure in sorted(scene.measures, key=scene.rank)[:_MOST_MEASURES]:
         answer = ask("event_window.response", {"measure": measure})
         for kind in sorted({row["kind"] for row in answer.rows if row["kind"]}) if answer else ():
             rows = (
@@ -101,7 +100,7 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
             draw_effects,
             reading="Each dot is one event: its change from before to during, less the same change in "
             "matched hours "
-            "without it. The bar is the 95 % interval; a hollow dot has none, or one that holds nought.",
+            "without it. The bar is the 95\u00a0% interval; a hollow dot has none, or one that holds nought.",
         )
     events = max(row["events"] for row in courses[0].rows)
     return Figure(
@@ -123,16 +122,6 @@ def strength(answer: Answer) -> float:
     "sure."""
     sure = [row for row in answer.rows if is_sure(row)]
     return max((min(abs(row["low"]), abs(row["high"])) / (row["spread"] or 1.0) for row in sure), default=0.0)
-
-
-def _telling(scene: Scene) -> list[str]:
-    roles = ("crowd", "sound", "temperature", "relative_humidity", "light")
-    with_role = {
-        measure.role: measure.measure for measure in scene.measures.values() if measure.role in roles
-    }
-    chosen = [with_role[role] for role in roles if role in with_role]
-    others = [measure for measure in scene.measures if measure not in chosen]
-    return [*chosen, *others][:_MOST_MEASURES]
 
 
 def _told(answer: Answer, kind: str, scene: Scene) -> str:

@@ -7,10 +7,9 @@ from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import layer, quantity, stacked, text_of
-from motelake.page.scene import Measure, Scene
+from motelake.page.scene import Scene
 
 _MOST_MEASURES = 4
-_ROLES = ("crowd", "sound", "temperature", "relative_humidity", "light")
 SURE = 0.05
 
 
@@ -114,7 +113,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
             f"{_told(best, scene)}: {_certainty(best)}.",
             answer,
             draw_lags,
-            reading="The line is the correlation at each lag over the whole venue, the band its 95 % "
+            reading="The line is the correlation at each lag over the whole venue, the band its 95\u00a0% "
             "interval for that "
             "lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),
@@ -138,17 +137,8 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
 
 
 def _pairs(scene: Scene) -> list[tuple[str, str]]:
-    ordered = sorted(scene.measures.values(), key=lambda measure: (_rank(measure), measure.measure))[
-        :_MOST_MEASURES
-    ]
-    return [(a.measure, b.measure) for place, a in enumerate(ordered) for b in ordered[place + 1 :]]
-
-
-def _rank(measure: Measure) -> int:
-    # Measures that stand for something people care about first; levels of radio tell about the network.
-    if measure.role in _ROLES:
-        return _ROLES.index(measure.role)
-    return len(_ROLES) + 1 if measure.unit == "dBm" or measure.role == "air_pressure" else 2
+    ordered = sorted(scene.measures, key=scene.rank)[:_MOST_MEASURES]
+    return [(first, second) for place, first in enumerate(ordered) for second in ordered[place + 1 :]]
 
 
 def _series(row: Row, scene: Scene) -> tuple[str, str]:
@@ -174,7 +164,7 @@ def _told(best: Row, scene: Scene) -> str:
 def _certainty(best: Row) -> str:
     sure = "" if best["p_scan"] is None else ", sure" if best["p_scan"] < SURE else ", not sure"
     return (
-        f"r = {words.number(best['r'])} (95 % interval {words.number(best['low'])} to "
+        f"r = {words.number(best['r'])} (95\u00a0% interval {words.number(best['low'])} to "
         f"{words.number(best['high'])}), worth "
         f"{words.number(best['n_effective'])} independent minutes, {words.p_value(best['p_scan'])} for the "
         f"best of all "

@@ -8,6 +8,9 @@ from zoneinfo import ZoneInfo
 
 from motelake.page import words
 
+# None stands for measures without a role, such as those of gases.
+_ROLES = ("crowd", "sound", None, "temperature", "relative_humidity", "light", "air_pressure")
+
 Select = Callable[[str], Sequence[Mapping[str, Any]]]
 
 
@@ -120,6 +123,15 @@ class Scene:
         """The unit of a measure, as the register has it."""
         known = self.measures.get(measure)
         return known.unit if known else None
+
+    def rank(self, measure: str) -> tuple[int, str]:
+        """Sorts measures: those that tell of people first, then the air, daylight and the network last."""
+        known = self.measures.get(measure)
+        if known is None:
+            return (len(_ROLES), measure)
+        if known.role in _ROLES:
+            return (_ROLES.index(known.role), measure)
+        return (len(_ROLES) if known.unit == "dBm" else _ROLES.index(None), measure)
 
     def zones_downwards(self) -> list[str]:
         """The zones from the highest storey to the lowest, by title within one."""
