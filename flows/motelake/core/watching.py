@@ -26,8 +26,6 @@ LINES_AT_LEAST = 50
 REJECTS_AT_LEAST = 20
 REJECT_SHARE_AT_LEAST = 0.05
 REJECT_JUMP = 3.0
-# As good as no rejects, where too few lines came to say what is usual.
-USUAL_REJECT_SHARE = 0.01
 USUAL_LINES = 1000
 LATE_SHARE = 0.5
 JUMP_S = 900.0
@@ -146,13 +144,16 @@ def jumps(look: Look) -> list[Condition]:
 def _jumps(look: Look, name: str, deliveries: Sequence[Delivery]) -> Iterator[Condition]:
     recent = [one for one in deliveries if one.at > (look.memory.latest_at or 0) - JUMP_S]
     read, rejected = sum(one.read for one in recent), sum(one.rejected for one in recent)
-    usual = USUAL_REJECT_SHARE
     lines_before, rejected_before = look.memory.before.get(name, (0, 0))
     if lines_before >= USUAL_LINES:
-        usual = rejected_before / lines_before
-    limit = max(REJECT_SHARE_AT_LEAST, REJECT_JUMP * usual)
+        usual = f"usually {rejected_before / lines_before:.1%}"
+        limit = max(REJECT_SHARE_AT_LEAST, REJECT_JUMP * rejected_before / lines_before)
+    else:
+        # Nobody knows yet what is usual: what the gate would hold is too much.
+        usual = "nobody knows yet what is usual"
+        limit = look.campaign.limits.reject_share
     if read >= LINES_AT_LEAST and rejected >= REJECTS_AT_LEAST and rejected > limit * read:
-        share = f"{rejected / read:.0%}, usually {usual:.1%}"
+        share = f"{rejected / read:.0%}, {usual}"
         sentence = f"{rejected:,} of {read:,} lines of {name} are refused ({share})"
         yield Condition("rejects", name, _at(min(one.at for one in recent)), sentence)
     timed, late = sum(one.timed for one in recent), sum(one.late for one in recent)
