@@ -127,11 +127,9 @@ class Scene:
     def rank(self, measure: str) -> tuple[int, str]:
         """Sorts measures: those that tell of people first, then the air, daylight and the network last."""
         known = self.measures.get(measure)
-        if known is None:
+        if known is None or known.unit == "dBm" or known.role not in _ROLES:
             return (len(_ROLES), measure)
-        if known.role in _ROLES:
-            return (_ROLES.index(known.role), measure)
-        return (len(_ROLES) if known.unit == "dBm" else _ROLES.index(None), measure)
+        return (_ROLES.index(known.role), measure)
 
     def zones_downwards(self) -> list[str]:
         """The zones from the highest storey to the lowest, by title within one."""
