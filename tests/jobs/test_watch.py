@@ -11,20 +11,21 @@ pytestmark = pytest.mark.usefixtures("prefect")
 
 
 def test_an_alarm_that_opens_is_an_event_once(place: "Place", monkeypatch: pytest.MonkeyPatch) -> None:
+    from prefect.events import Event, emit_event
+
     from motelake.core.alarms import Condition
-    from motelake.jobs import watch as flow
     from motelake.jobs.calling import call_flow
-    from motelake.steps import watch as step
+    from motelake.jobs.watch import watch
 
     def one_stands(look: Any) -> list[Condition]:
         return [Condition("delivery", "stalled", look.now, "Nothing is delivered")]
 
-    emit, emitted = flow.emit_event, []
-    monkeypatch.setattr(step, "stalled", one_stands)
-    monkeypatch.setattr(flow, "emit_event", lambda **event: emitted.append(emit(**event)))
+    emitted: list[Event | None] = []
+    monkeypatch.setattr("motelake.steps.watch.stalled", one_stands)
+    monkeypatch.setattr("motelake.jobs.watch.emit_event", lambda **event: emitted.append(emit_event(**event)))
     said: list[str] = []
     for _ in range(2):
-        report = call_flow(lambda: flow.watch(place.lake), said.append)
+        report = call_flow(lambda: watch(place.lake), said.append)
     assert report.needs_attention
     (event,) = emitted
     assert event is not None, "Prefect took it"

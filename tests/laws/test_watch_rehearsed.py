@@ -4,15 +4,17 @@ The seed was not used while the watch was written. A day of 500 motes, too long 
 is described in DEVELOPERS.md.
 """
 
+import csv
 import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import NamedTuple
 
-import pandas as pd
 import pytest
 
 from motelake.config import Config
 from motelake.core.alarms import Alarm
+from motelake.core.instants import parse_instant
 from motelake.lake.store import Lake
 from motelake.rehearsal import Faults, Plan, rehearse
 from motelake.steps import campaign
@@ -29,6 +31,15 @@ def arrival_of(path: Path) -> datetime:
     return at + MINUTE
 
 
+class Incident(NamedTuple):
+    """Something that went wrong, as the truth has it."""
+
+    kind: str
+    subject: str
+    from_at: datetime
+    to_at: datetime
+
+
 class Played:
     """A rehearsed day, of which spells are delivered and watched."""
 
@@ -42,10 +53,21 @@ class Played:
         self.config = Config(str(folder / "lake"), folder / "none.duckdb", "500MB", 1)
         self.waiting = sorted((folder / "whole" / "raw").rglob("*.gz"), key=arrival_of)
         self.folder = folder
-        truth = pd.read_csv(folder / "whole-truth" / "incidents.csv", parse_dates=["from_at", "to_at"])
-        self.incidents = truth[truth["to_at"] > truth["from_at"]]
+        with (folder / "whole-truth" / "incidents.csv").open(newline="") as truth:
+            self.incidents = [
+                Incident(
+                    row["kind"], row["subject"], parse_instant(row["from_at"]), parse_instant(row["to_at"])
+                )
+                for row in csv.DictReader(truth)
+            ]
         self.news: list[Alarm] = []
         self.minutes = 0
+
+    @property
+    def outages(self) -> list[Incident]:
+        """The gateways' outages in order of time."""
+        some = [one for one in self.incidents if one.kind in ("gateway_dead", "gateway_flush")]
+        return sorted(some, key=lambda one: one.from_at)
 
     def play(self, now: datetime, until: datetime) -> None:
         """Delivers and watches a spell; what came before is not delivered, as if the watch began with it."""
@@ -67,19 +89,16 @@ class Played:
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     played = Played(tmp_path_factory.mktemp("rehearsed"))
-    outages = played.incidents[played.incidents["kind"].isin(["gateway_dead", "gateway_flush"])]
-    assert len(outages) == 2
-    for one in outages.sort_values("from_at").itertuples():
-        begin = one.from_at.floor("min").to_pydatetime()
+    assert len(played.outages) == 2
+    for one in played.outages:
+        begin = one.from_at.replace(second=0, microsecond=0)
         played.play(begin - BEFORE, begin + AFTER)
     return played
 
 
 def test_every_gateway_outage_is_told_within_two_periods_a_minute_and_the_delivery(played: Played) -> None:
     period_s = played.campaign.burst_period_s
-    for one in played.incidents[
-        played.incidents["kind"].isin(["gateway_dead", "gateway_flush"])
-    ].itertuples():
+    for one in played.outages:
         (alarm,) = [found for found in played.news if (found.kind, found.subject) == ("gateway", one.subject)]
         waited_s = (alarm.opened_at - one.from_at).total_seconds()
         assert 0 < waited_s <= 2 * period_s + 60 + MINUTE.total_seconds()
@@ -102,6 +121,10 @@ def happened(played: Played, alarm: Alarm) -> bool:
         "mains": ("power_cut",),
         "mote": ("unplugged", "battery_flat", "removed", "found", "moved", "shut_in"),
     }[alarm.kind]
-    some = played.incidents[played.incidents["kind"].isin(kinds)]
-    some = some[some["subject"] == alarm.subject]
-    return bool(((some["from_at"] <= alarm.opened_at) & (alarm.since_at <= some["to_at"])).any())
+    return any(
+        one.kind in kinds
+        and one.subject == alarm.subject
+        and one.from_at <= alarm.opened_at
+        and alarm.since_at <= one.to_at
+        for one in played.incidents
+    )
