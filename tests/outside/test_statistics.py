@@ -70,15 +70,15 @@ def test_norris_has_its_certified_correlation() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "r", "p", "low", "high", "rho"),
+    ("name", "r", "p", "interval", "rho"),
     [  # Anscombe 1973; p, Fisher interval and Spearman by scipy.
-        ("I", 0.8164205163, 0.00216963, 0.424391, 0.950693, 0.8181818182),
-        ("II", 0.8162365060, 0.00217882, 0.423939, 0.950640, 0.6909090909),
-        ("III", 0.8162867395, 0.00217631, 0.424062, 0.950655, 0.9909090909),
-        ("IV", 0.8165214369, 0.00216460, 0.424639, 0.950722, 0.5),
+        ("I", 0.8164205163, 0.00216963, (0.424391, 0.950693), 0.8181818182),
+        ("II", 0.8162365060, 0.00217882, (0.423939, 0.950640), 0.6909090909),
+        ("III", 0.8162867395, 0.00217631, (0.424062, 0.950655), 0.9909090909),
+        ("IV", 0.8165214369, 0.00216460, (0.424639, 0.950722), 0.5),
     ],
 )
-def test_anscombe_sets(name: str, r: float, p: float, low: float, high: float, rho: float) -> None:
+def test_anscombe_sets(name: str, r: float, p: float, interval: tuple[float, float], rho: float) -> None:
     rows = [row for row in rows_of("anscombe") if row["set"] == name]
     xs, ys = [float(row["x"]) for row in rows], [float(row["y"]) for row in rows]
     (pearson,) = lag_rows(xs, ys, 0)
@@ -86,8 +86,8 @@ def test_anscombe_sets(name: str, r: float, p: float, low: float, high: float, r
     assert pearson["r"] == pytest.approx(r, abs=1e-9)
     assert spearman["r"] == pytest.approx(rho, abs=1e-9)
     assert ask("statistics.correlation_p(?, 11)", r) == pytest.approx(p, rel=1e-5)
-    assert ask("statistics.correlation_low(?, 11)", r) == pytest.approx(low, abs=1e-6)
-    assert ask("statistics.correlation_high(?, 11)", r) == pytest.approx(high, abs=1e-6)
+    assert ask("statistics.correlation_low(?, 11)", r) == pytest.approx(interval[0], abs=1e-6)
+    assert ask("statistics.correlation_high(?, 11)", r) == pytest.approx(interval[1], abs=1e-6)
 
 
 def test_ties_share_their_rank() -> None:

@@ -29,7 +29,7 @@ class Library:
     def needed_by(self, entry: Entry) -> list[Entry]:
         """The entry and all it needs besides tables, in an order that works."""
         wanted = {entry.name}
-        for other in reversed(self.entries.values()):
+        for other in reversed(list(self.entries.values())):
             if other.name in wanted:
                 wanted.update(other.needs)
         return [other for other in self.entries.values() if other.name in wanted]

@@ -49,6 +49,13 @@ judged as (
         statistics.lag_smoothness(m.of_a, m.of_b) as smoothness
     from at_lag t
     cross join remembered m
+),
+-- step by step, because a macro writes its arguments out wherever it uses them
+probable as (
+    select j.*, statistics.correlation_p(j.r, j.n_effective) as p from judged j
+),
+raised as (
+    select p.*, statistics.normal_height(p.p) as height from probable p
 )
 select
     l.lag_min,
@@ -57,10 +64,8 @@ select
     t.n_effective,
     statistics.correlation_low(t.r, t.n_effective) as low,
     statistics.correlation_high(t.r, t.n_effective) as high,
-    statistics.correlation_p(t.r, t.n_effective) as p,
-    statistics.scan_p(
-        statistics.correlation_p(t.r, t.n_effective), 2 * max_lag_min + 1, t.smoothness
-    ) as p_scan,
+    t.p,
+    statistics.scan_p(t.p, t.height, 2 * max_lag_min + 1, t.smoothness) as p_scan,
     t.r is not null and row_number() over (order by abs(t.r) desc nulls last, abs(l.lag_min), l.lag_min) = 1 as is_best,
     case
         when t.n is null then 'no minute in which both exist'
@@ -70,5 +75,5 @@ select
             and abs(t.r) = max(abs(t.r)) over () then 'the best lag is the last one tried: try longer ones'
     end as note
 from (select unnest(range(-max_lag_min, max_lag_min + 1)) as lag_min) l
-left join judged t on t.lag_min = l.lag_min
+left join raised t on t.lag_min = l.lag_min
 order by l.lag_min
