@@ -28,6 +28,7 @@ COMMANDS = {
     "sql": ("queries", "run one SELECT on what is published"),
     "fingerprint": ("queries", "print one hash a table of the warehouse"),
     "rebuild": ("steps", "make the warehouse again from the lake"),
+    "doctor": ("doctoring", "look for what is in the way, and say what to do"),
     "rehearse": ("rehearsing", "invent a campaign, and tell the truth about it"),
     "completion": ("completion", "print what makes your shell complete"),
 }

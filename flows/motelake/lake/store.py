@@ -4,6 +4,7 @@ import io
 import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO, cast
 from urllib.parse import urlsplit, urlunsplit
@@ -135,6 +136,15 @@ class Lake:
         """Size and ETag of one object; FileNotFoundError where there is none."""
         with naming("Looking at", name, self.url):
             return _info(name, self.filesystem.info(self._path(name)))
+
+    def modified_at(self, name: str) -> datetime | None:
+        """When an object was written last, by the store's clock (UTC); None where the store does not tell."""
+        with naming("Looking at", name, self.url):
+            try:
+                at = self.filesystem.modified(self._path(name))
+            except NotImplementedError:
+                return None
+        return cast(datetime, at if at.tzinfo else at.replace(tzinfo=UTC)).astimezone(UTC)
 
     def list(self, prefix: str) -> list[ObjectInfo]:
         """All objects below a folder of the lake, sorted by name.

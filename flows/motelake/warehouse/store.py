@@ -68,6 +68,11 @@ def read_state(engine: duckdb.DuckDBPyConnection, key: str) -> str | None:
     return row[0] if row else None
 
 
+def read_version(engine: duckdb.DuckDBPyConnection) -> str | None:
+    """The version of the tables in an open file, None where it holds none of motelake's."""
+    return read_state(engine, "schema_version") if _is_made(engine) else None
+
+
 def write_state(engine: duckdb.DuckDBPyConnection, key: str, value: str) -> None:
     """Remembers a small fact."""
     engine.execute("insert or replace into work.state values ($key, $value)", {"key": key, "value": value})
