@@ -41,7 +41,9 @@ def _post(url: str, news: dict[str, object]) -> None:
 def _call(command: str, news: str) -> None:
     try:
         words = shlex.split(command)
-        done = subprocess.run(words, input=news, text=True, timeout=PATIENCE_S, check=False)
+        done = subprocess.run(
+            words, input=news, text=True, stdout=subprocess.DEVNULL, timeout=PATIENCE_S, check=False
+        )
     except (ValueError, OSError) as error:
         raise InputError(f"The hook {command!r} cannot be run: {error}.") from error
     except subprocess.TimeoutExpired as error:
