@@ -73,7 +73,7 @@ def draw_courses(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             panels.setdefault((row["kind"], row["measure"]), []).append(row)
     if not panels:
         return None
-    across = 1 if frame.is_narrow else 2
+    across = 1 if frame.is_narrow or len(panels) == 1 else 2
     shown = [_panel(rows, scene, frame, across) for rows in list(panels.values())[:_MOST_PANELS]]
     return {"concat": shown, "columns": across, "spacing": frame.letter_px * 2}
 

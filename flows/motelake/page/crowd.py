@@ -101,14 +101,16 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         totals[row["level"]] = totals.get(row["level"], 0.0) + float(row["steps"] or 0)
     busiest = max(totals, key=lambda level: totals[level])
     peak = max(answer.rows, key=lambda row: row["steps"] or 0)
-    told = (
-        f"Most steps fell on the storey {words.name(busiest)}: "
-        f"{words.share(totals[busiest] / sum(totals.values()))} of "
-        f"all. The busiest half hour was {words.moment(peak['at'], scene.time_zone)}, on "
-        f"{words.name(peak['level'])}."
-    )
-    if answer.given["every_min"] == "60":
-        told = told.replace("half hour", "hour")
+    counted = next((measure for measure in scene.measures.values() if measure.role == "crowd"), None)
+    title = scene.measure_title(counted.measure) if counted else "Steps"
+    span = "half hour" if answer.given["every_min"] == "30" else "hour"
+    told = f"{title}: the busiest {span} was {words.moment(peak['at'], scene.time_zone)}"
+    if len(totals) > 1:
+        share = words.share(totals[busiest] / sum(totals.values()))
+        told += (
+            f", on {words.name(peak['level'])}; of all that was counted {share} fell on {words.name(busiest)}"
+        )
+    told += "."
     figures = [
         Figure(
             "When",
