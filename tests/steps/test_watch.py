@@ -171,6 +171,7 @@ def test_a_gateway_that_delivers_its_store_is_told_as_late(watched: Watched) -> 
     assert [told[1:] for told in watched.take_told()] == [("open", "delay", "G2")]
 
 
+@pytest.mark.parametrize("fair", ["folder", "store"], indirect=True)
 def test_staging_between_two_looks_changes_nothing(watched: Watched) -> None:
     stage(watched.fair.lake, watched.fair.campaign, watched.fair.config, nobody)
     watched.live(3, down=("G2",))
