@@ -41,7 +41,7 @@ class Losses:
 
     @property
     def goes_on(self) -> float:
-        """Chance that a run goes on: of a geometric run cut short at RUN_AT_MOST, and 1/4 before any was seen."""
+        """Chance that a run goes on: of a geometric run cut at RUN_AT_MOST, and 1/4 before any was seen."""
         return min(0.95, (self.carried + 1) / (self.carried + self.ended + 4))
 
     def periods_by_chance(self, motes: int, groups: int, bursts_per_day: float, per_day: float) -> int:
