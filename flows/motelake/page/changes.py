@@ -41,8 +41,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         answer,
         draw_changes,
         reading="Each bar is the stretch of time a change was found in; the number is the change against "
-        "the zone's own "
-        "quiet hours. Shaded: closed. Below: the programme.",
+        "the zone's own quiet hours. Shaded: closed. Below: the programme.",
         rows=chosen,
         columns=("zone", "measure", "at", "change", "low", "high", "score", "n_effective"),
     )
@@ -144,8 +143,7 @@ def _point(row: Row, scene: Scene, minutes: int, answer: Answer) -> Point:
     return Point(
         _head(row, scene),
         f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. 95\u00a0% interval {interval}, "
-        f"worth "
-        f"{words.number(row['n_effective'])} independent minutes.",
+        f"worth {words.number(row['n_effective'])} independent minutes.",
         call=replace(
             answer, given=dict(answer.given) | {"measure": row["measure"], "zone": row["zone"]}
         ).call,

@@ -118,8 +118,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
             answer,
             draw_crowd,
             reading="The height of a hill is the steps of one span, on one scale for all storeys; the "
-            "number is its "
-            "top. Shaded: closed. Below: the programme.",
+            "number is its top. Shaded: closed. Below: the programme.",
         )
     ]
     surges = ask("flow.surges", {})
@@ -138,8 +137,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
                 surges,
                 draw_surges,
                 reading="Arrows for the clearest pairs. The crowd need not have walked that way: both may "
-                "fill from a "
-                "third place.",
+                "fill from a third place.",
             )
         )
     return Section("crowd", question, told, more, figures, choose="Show", caution=CAUTION)
@@ -147,8 +145,6 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
 
 CAUTION = (
     "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are "
-    "no count "
-    "of people and no measure of how full a room is: not for safety, compliance, occupancy limits or "
-    "evacuation, "
-    "where local codes and licensed practice decide."
+    "no count of people and no measure of how full a room is: not for safety, compliance, occupancy limits "
+    "or evacuation, where local codes and licensed practice decide."
 )

@@ -99,7 +99,7 @@ def _of_motes(ask: Ask, scene: Scene) -> Iterator[Point]:
         yield Point(
             f"{words.plural(len(wrong), 'mote')} with a clock beyond its limit",
             f"{words.listed([words.name(mote) for mote in wrong[:5]])}: the times of their readings may be "
-            f"off.",
+            "off.",
             clocks.call,
             "doubt",
         )
@@ -113,8 +113,7 @@ def _of_unexplained(ask: Ask, scene: Scene) -> Iterator[Point]:
         yield Point(
             f"{words.plural(len(answer.rows), 'shift')} that nothing known explains",
             f"Clearest: {scene.place(first['zone'])}, {words.inner(scene.measure_title(first['measure']))} "
-            f"{size}, "
-            f"{words.moment(first['at'], scene.time_zone)}. Somebody should go and ask.",
+            f"{size}, {words.moment(first['at'], scene.time_zone)}. Somebody should go and ask.",
             answer.call,
             "doubt",
         )
@@ -127,8 +126,7 @@ def _of_length(scene: Scene) -> Iterator[Point]:
         yield Point(
             f"{words.capital(words.plural(days, 'day'))} of listening",
             "So short a campaign holds its daily rhythm a few times only; much that seems to go together "
-            "may only keep "
-            "the same hours.",
+            "may only keep the same hours.",
         )
 
 

@@ -99,8 +99,8 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
             answers[0],
             draw_effects,
             reading="Each dot is one event: its change from before to during, less the same change in "
-            "matched hours "
-            "without it. The bar is the 95\u00a0% interval; a hollow dot has none, or one that holds nought.",
+            "matched hours without it. The bar is the 95\u00a0% interval; a hollow dot has none, or one "
+            "that holds nought.",
         )
     events = max(row["events"] for row in courses[0].rows)
     return Figure(
@@ -109,8 +109,7 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
         replace(courses[0], rows=[row for course in courses for row in course.rows]),
         draw_courses,
         reading=f"Lines: the mean course of {words.plural(events, 'event')} in minutes round the start, "
-        f"against their own "
-        "time before; bands: 95 %.",
+        "against their own time before; bands: 95 %.",
         rows=[row for answer in answers for row in answer.rows],
         columns=_COLUMNS,
         calls=[one.call for one in (*courses, *answers)],

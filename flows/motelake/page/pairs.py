@@ -114,8 +114,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
             answer,
             draw_lags,
             reading="The line is the correlation at each lag over the whole venue, the band its 95\u00a0% "
-            "interval for that "
-            "lag alone; the dot is the best lag.",
+            "interval for that lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),
         )
         found.append((1.0 if best["p_scan"] is None else best["p_scan"], figure, _told(best, scene)))
@@ -125,10 +124,8 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
     count = sum(p < SURE for p, _, _ in found)
     more = (
         f"{count} of {words.plural(len(found), 'pair')} {'passes' if count == 1 else 'pass'} p 0.05 with "
-        f"all lags tried "
-        "accounted for. A day has one rhythm, and measures that only share it go together too: a lag tells "
-        "what came "
-        "first, never what caused what."
+        "all lags tried accounted for. A day has one rhythm, and measures that only share it go together "
+        "too: a lag tells what came first, never what caused what."
     )
     told = f"{found[0][2]}." if found[0][0] < SURE else "No pair goes together surely enough to say so."
     return Section(
@@ -165,10 +162,8 @@ def _certainty(best: Row) -> str:
     sure = "" if best["p_scan"] is None else ", sure" if best["p_scan"] < SURE else ", not sure"
     return (
         f"r = {words.number(best['r'])} (95\u00a0% interval {words.number(best['low'])} to "
-        f"{words.number(best['high'])}), worth "
-        f"{words.number(best['n_effective'])} independent minutes, {words.p_value(best['p_scan'])} for the "
-        f"best of all "
-        f"lags{sure}"
+        f"{words.number(best['high'])}), worth {words.number(best['n_effective'])} independent minutes, "
+        f"{words.p_value(best['p_scan'])} for the best of all lags{sure}"
     )
 
 

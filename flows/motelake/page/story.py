@@ -14,8 +14,8 @@ from motelake.page.strips import tell_strips
 
 CAUTION = (
     "All figures are relative changes of uncalibrated motes. They tell where to look, not what is safe: no "
-    "use for "
-    "safety, compliance, occupancy limits or evacuation, where local codes and licensed practice decide."
+    "use for safety, compliance, occupancy limits or evacuation, where local codes and licensed practice "
+    "decide."
 )
 
 
@@ -45,14 +45,12 @@ def _opening(scene: Scene) -> str:
     if scene.data_from is None or scene.data_to is None:
         return (
             "Nothing that counts has been heard yet. When bursts of registered motes have been delivered "
-            "and taken in, "
-            "their story stands here."
+            "and taken in, their story stands here."
         )
     until = words.moment(scene.data_to, scene.time_zone)
     return (
         f"{words.plural(len(scene.zones), 'zone')} on {words.plural(len(scene.levels), 'storey')} listened "
-        f"to by motes "
-        f"that measure {words.plural(len(scene.measures), 'thing')}; "
+        f"to by motes that measure {words.plural(len(scene.measures), 'thing')}; "
         f"{words.plural(len(scene.events), 'event')} in the programme; heard until {until}."
     )
 

@@ -153,9 +153,8 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
             f"{title}: {_summary(sure, scene, measure)}",
             answer,
             draw_strips,
-            reading="One strip for each zone, highest storey first. Colour is the zone's change against its "
-            "own quiet "
-            "hours; pale where it is not sure, blank where nothing was heard.",
+            reading="One strip for each zone, highest storey first. Colour is the zone's change against "
+            "its own quiet hours; pale where it is not sure, blank where nothing was heard.",
             columns=("zone", "at", "change", "low", "high", "score", "n"),
         )
         figures.append((len(sure) / len(rows), figure))
@@ -186,6 +185,6 @@ def _summary(sure: list[Row], scene: Scene, measure: str) -> str:
 
 CAUTION = (
     "These are changes of uncalibrated motes against themselves, not sound levels or air quality in the "
-    "sense of any "
-    "standard. They are not for safety or compliance: local codes and licensed practice decide."
+    "sense of any standard. They are not for safety or compliance: local codes and licensed practice "
+    "decide."
 )
