@@ -163,7 +163,9 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
     figures.sort(key=lambda one: -one[0])
     (most, first), (least, last) = figures[0], figures[-1]
     told = f"{first.name} left its quiet hours most: in {words.share(most)} of all hours and zones."
-    if len(figures) > 1:
+    if not most:
+        told = "Nothing surely left its quiet hours."
+    elif len(figures) > 1:
         told += f" {last.name} did least: {words.share(least)}."
     return Section(
         "strips",
