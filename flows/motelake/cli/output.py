@@ -3,9 +3,11 @@
 import csv
 import io
 import json
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 from zoneinfo import ZoneInfo
@@ -78,7 +80,17 @@ def _write_parquet(table: "pa.Table", sink: BinaryIO) -> None:
 
 def _rows(table: "pa.Table") -> Iterator[list[tuple[Any, ...]]]:
     for batch in table.to_batches(max_chunksize=ROWS_AT_ONCE):
-        yield list(zip(*(column.to_pylist() for column in batch.columns), strict=True))
+        yield list(zip(*map(_values, batch.columns), strict=True))
+
+
+def _values(column: "pa.Array") -> list[Any]:
+    if not re.match(r"timestamp\[us", str(column.type)):
+        values: list[Any] = column.to_pylist()
+        return values
+    # pyarrow imports pandas to make a time, which takes longer than most answers do.
+    epoch = datetime(1970, 1, 1, tzinfo=UTC if column.type.tz else None)
+    since = column.view("int64").to_pylist()
+    return [None if us is None else epoch + timedelta(microseconds=us) for us in since]
 
 
 def _json_pieces(table: "pa.Table") -> Iterator[str]:

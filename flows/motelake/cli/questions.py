@@ -84,7 +84,8 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
     places, given = _split_given(names)
     lake, (view,) = split_lake(places, 1, "[LAKE] VIEW [NAME=VALUE]...")
     # A wrong name is told before a lake is looked for.
-    entry = read_library().find(view)
+    library = read_library()
+    entry = library.find(view)
     config = configure(lake)
     place = open_lake(config.lake)
     if plot is not None:
@@ -92,7 +93,7 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
 
         plot_answer(place, view, given, plot, config)
         return
-    table = ask(place, view, given)
+    table = ask(place, view, given, library=library)
     write_rows(table, form, output, people_zone(place))
     if table.num_rows == 0:
         from motelake.steps.emptiness import why_empty
