@@ -1,6 +1,5 @@
 -- Readings of one measure in one slice of time, with as much around them as the tests look at, each with its
--- neighbours where those are the bursts right before and after. may_be_flat holds at least once in any run of one
--- value that is flat_after long, since no gap within a run is longer than ten periods.
+-- neighbours where those are the bursts right before and after. Only where a mote may be flat does that reach far.
 create or replace temp table course as
 with candidate as (
     select burst, mote, boot, seq, sampled_at, value, null::utinyint as flag_before, null::varchar as reason_before
@@ -11,6 +10,9 @@ with candidate as (
            reading.flag, reading.reason
     from reading
     join around using (burst)
+    join reach on reach.mote = reading.mote
+        and (reading.mote in (from doubtful)
+            or (reading.sampled_at >= reach.from_at - 2 * $near and reading.sampled_at <= reach.to_at + 2 * $near))
     where reading.measure = $measure
         and reading.sampled_at >= $from_at - 2 * $margin and reading.sampled_at < $to_at + 2 * $margin
 )
@@ -23,14 +25,7 @@ select
                       lag(sampled_at, 2) over course, lag(sampled_at, 1) over course, period_us)
         then lag(value, 2) over course end as two_before,
     case when is_next(seq, lead(seq, 1) over course, sampled_at, lead(sampled_at, 1) over course, period_us)
-        then lead(value, 1) over course end as after,
-    $flat_bursts is not null and coalesce(
-        value = lag(value, 1) over course and value = lag(value, $flat_bursts * 2 // 12) over course
-        and value = lag(value, $flat_bursts * 3 // 12) over course and value = lag(value, $flat_bursts * 4 // 12) over course
-        and value = lag(value, $flat_bursts * 5 // 12) over course and value = lag(value, $flat_bursts * 6 // 12) over course
-        and value = lag(value, $flat_bursts * 7 // 12) over course and value = lag(value, $flat_bursts * 8 // 12) over course
-        and value = lag(value, $flat_bursts * 9 // 12) over course and value = lag(value, $flat_bursts * 10 // 12) over course
-        and value = lag(value, $flat_bursts * 11 // 12) over course and value = lag(value, $flat_bursts * 12 // 12) over course, false) as may_be_flat
+        then lead(value, 1) over course end as after
 from candidate
 join work.mote_period as period using (mote)
 window course as (partition by candidate.mote order by sampled_at, burst)

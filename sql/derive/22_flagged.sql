@@ -45,7 +45,9 @@ flagged_now as (
     from tested
     join reach using (mote)
     where tested.sampled_at >= $from_at and tested.sampled_at < $to_at
-        and tested.sampled_at >= reach.from_at - $margin and tested.sampled_at <= reach.to_at + $margin
+        and case when tested.mote in (from doubtful)
+            then tested.sampled_at >= reach.from_at - $margin and tested.sampled_at <= reach.to_at + $margin
+            else tested.sampled_at >= reach.from_at - $near and tested.sampled_at <= reach.to_at + $near end
 )
 select burst, mote, sampled_at, value, flag, reason
 from flagged_now

@@ -93,7 +93,7 @@ DIFFERENT = {
     "a missing value does not end a flat run": {
         "Q26": Ours({**WIDE, "flat_after_min": 1.0}, [3, 3, 3, 9, 3, 3, 3, 3]),
     },
-    "a gap of more than ten periods ends a flat run": {
+    "a gap of more than ten periods and of the flat time ends a flat run": {
         "Q28": Ours({**WIDE, "flat_after_min": 1.0}, [1] * 6),
     },
 }

@@ -108,10 +108,17 @@ def test_an_empty_flat_time_switches_the_test_off(build: Any) -> None:
     assert flagged(hall) == {}
 
 
-def test_a_gap_of_more_than_ten_periods_ends_a_flat_run(build: Any) -> None:
-    hall = strict(build, flat_after_min=5)
-    hall.load([*told(hall, *[21.0] * 12), *told(hall, *[21.0] * 12, first=22)])
+def test_a_gap_of_ten_periods_and_the_flat_time_ends_a_flat_run(build: Any) -> None:
+    hall = strict(build, flat_after_min=10)
+    hall.load([*told(hall, *[21.0] * 20), *told(hall, *[21.0] * 20, first=51)])
     assert flagged(hall) == {}
+
+
+def test_a_flat_run_goes_on_over_a_shorter_gap(build: Any) -> None:
+    """An outage in the middle of it does not bring a stuck sensor back to life."""
+    hall = strict(build, flat_after_min=10)
+    hall.load([*told(hall, 20, *[21.0] * 19), *told(hall, *[21.0] * 20, 20, first=48)])
+    assert flagged(hall) == dict.fromkeys([*range(1, 20), *range(48, 68)], (3, "flat"))
 
 
 def test_a_flat_run_goes_on_over_midnight(build: Any) -> None:

@@ -11,14 +11,22 @@ from motelake.warehouse.spans import (
     TEN_MINUTES,
     Span,
     flag_margin,
-    longest_period,
     minute_margin,
+    near_margin,
     read_span,
 )
 from motelake.warehouse.statements import execute, quoted
 
 _MINUTE = timedelta(minutes=1)
-_FLAG_STEPS = ("20_course", "21_flat_burst", "22_flagged", "23_unflag", "24_reading", "25_moved")
+_FLAG_STEPS = (
+    "19_doubtful",
+    "20_course",
+    "21_flat_burst",
+    "22_flagged",
+    "23_unflag",
+    "24_reading",
+    "25_moved",
+)
 
 
 def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
@@ -84,20 +92,18 @@ def _derive_flags(
         f"where {column} is not null"
     )
     engine.execute("create or replace temp table moved as select mote, from_at, to_at from reach limit 0")
-    flat_after = None if measure.flat_after_min is None else timedelta(minutes=measure.flat_after_min)
     margin = flag_margin(campaign, measure)
     values: dict[str, Any] = {
         "measure": measure.measure,
         "margin": margin,
+        "near": near_margin(campaign),
         "span_low": measure.span_low,
         "span_high": measure.span_high,
         "usual_low": measure.usual_low,
         "usual_high": measure.usual_high,
         "max_step": measure.max_step,
         "flat_after_min": measure.flat_after_min,
-        "flat_after": flat_after,
-        # As many bursts as the longest run without a flag can do with, when each gap in it is ten periods.
-        "flat_bursts": None if flat_after is None else max(1, flat_after // (10 * longest_period(campaign))),
+        "flat_us": None if measure.flat_after_min is None else round(measure.flat_after_min * 60_000_000),
     }
     for day in span.with_margin(margin).days():
         for step in _FLAG_STEPS:

@@ -59,16 +59,22 @@ def longest_period(campaign: Campaign) -> timedelta:
     return timedelta(seconds=max(periods, default=campaign.burst_period_s))
 
 
+def near_margin(campaign: Campaign) -> timedelta:
+    """How far a burst bears upon spikes and steps: two neighbours, one and a half periods off at most."""
+    return 4 * longest_period(campaign)
+
+
 def flag_margin(campaign: Campaign, measure: Measure) -> timedelta:
     """How far a burst bears upon the flags around it.
 
-    Spikes and steps look at two neighbours, each at most one and a half periods further. A flat run is
-    flagged once it is longer than flat_after_min, and no gap within it is longer than ten periods.
+    A flat run is flagged once it is longer than flat_after_min, and no gap within it is longer than that or
+    than ten periods.
     """
-    period = longest_period(campaign)
+    near = near_margin(campaign)
     if measure.flat_after_min is None:
-        return 4 * period
-    return timedelta(minutes=measure.flat_after_min) + 12 * period
+        return near
+    flat_after = timedelta(minutes=measure.flat_after_min)
+    return near + flat_after + max(flat_after, 10 * longest_period(campaign))
 
 
 def minute_margin(campaign: Campaign, measure: Measure) -> timedelta:
