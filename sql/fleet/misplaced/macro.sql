@@ -67,11 +67,16 @@ by_pressure as (
         )
 ),
 -- light, sound and crowd: what changes in a mote changes in its zone
-placed as (
-    select b.measure, b.zone, b.bin_number, sum(b.value) as total, count(*) as motes
+half_hour as materialized (
+    select b.mote, b.zone, b.measure, b.bin_number // 3 as bin_number, avg(b.value) as value
     from bin b
     join measure k on k.measure = b.measure
     where k.role in ('light', 'sound', 'crowd')
+    group by b.mote, b.zone, b.measure, b.bin_number // 3
+),
+placed as (
+    select b.measure, b.zone, b.bin_number, sum(b.value) as total, count(*) as motes
+    from half_hour b
     group by b.measure, b.zone, b.bin_number
 ),
 venue as (
@@ -81,7 +86,7 @@ zone_of_own as (
     select
         b.mote, b.zone, b.measure, b.bin_number, b.value - v.value as value,
         case when p.motes > 1 then (p.total - b.value) / (p.motes - 1) - v.value end as others
-    from bin b
+    from half_hour b
     join placed p on p.measure = b.measure and p.zone = b.zone and p.bin_number = b.bin_number
     join venue v on v.measure = b.measure and v.bin_number = b.bin_number
 ),
@@ -96,20 +101,26 @@ own as (
     ) o
     where o.others is not null
     group by o.mote, o.zone, o.measure
-    having count(*) >= 72
+    having count(*) >= 24
+),
+beside_venue as materialized (
+    select p.measure, p.zone, p.bin_number, p.total / p.motes - v.value as value
+    from placed p
+    join venue v on v.measure = p.measure and v.bin_number = p.bin_number
+    qualify stddev_pop(value) over (partition by p.measure, p.zone) > 1e-9
 ),
 elsewhere as (
     select
         o.mote, o.zone, o.measure, p.zone as other_zone,
-        statistics.correlation(o.value, p.total / p.motes - v.value) as r
+        corr(o.value, p.value) as r
     from zone_of_own o
-    join placed p on p.measure = o.measure and p.bin_number = o.bin_number and p.zone <> o.zone
-    join venue v on v.measure = o.measure and v.bin_number = o.bin_number
+    join beside_venue p on p.measure = o.measure and p.bin_number = o.bin_number and p.zone <> o.zone
     group by o.mote, o.zone, o.measure, p.zone
 ),
 best_elsewhere as (
     select e.mote, e.zone, e.measure, max(e.r) as r, arg_max(e.other_zone, e.r) as other_zone
     from elsewhere e
+    where isfinite(e.r)
     group by e.mote, e.zone, e.measure
 ),
 by_zone as (

@@ -11,11 +11,16 @@ expected as materialized (
     cross join campaign c
     cross join last_word l
 ),
--- the first and the last burst of each minute are enough to see a gap
+-- a gap reaches beyond any stretch that is no longer than it, so the first and last burst of each stretch tell all
+stretch_length as (
+    select greatest(1, floor(periods * e.period_s))::bigint * 1000000 as length_us
+    from (select min(x.period_s) as period_s from expected x) e
+),
 spoken as (
     select b.mote, min(b.sampled_at) as first_at, max(b.sampled_at) as last_at
     from burst b
-    group by b.mote, epoch(b.sampled_at)::bigint // 60
+    cross join stretch_length l
+    group by b.mote, epoch_us(b.sampled_at) // l.length_us
 ),
 stretch as (
     select

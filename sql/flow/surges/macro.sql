@@ -21,7 +21,7 @@ filled as (
     group by s.zone, s.level
     having stddev_pop(r.value) > 1e-9
 ),
-shaped as (
+standardised as materialized (
     select
         f.zone, f.level, list_count(f.xs) as n, len(f.xs) as bins, statistics.autocorrelation(f.xs) as memory,
         list_transform(
@@ -30,44 +30,48 @@ shaped as (
         )[1] as zs
     from filled f
 ),
-standardised as materialized (
-    select s.*, list_transform(s.zs, lambda v: v * v) as squares from shaped s
-),
 paired as (
     select
-        a.zone as from_zone, a.level as from_level, b.zone as to_zone, b.level as to_level, k.k as steps_later,
+        a.zone as zone_a, b.zone as zone_b, k.k as steps_later,
         list_dot_product(
             a.zs[greatest(0, -k.k) + 1:a.bins - greatest(0, k.k)], b.zs[greatest(0, k.k) + 1:a.bins - greatest(0, -k.k)]
-        ) as r,
-        list_dot_product(
-            a.squares[greatest(0, -k.k) + 1:a.bins - greatest(0, k.k)],
-            b.squares[greatest(0, k.k) + 1:a.bins - greatest(0, -k.k)]
-        ) as scatter,
-        least(a.n, b.n) as n, a.memory as memory_a, b.memory as memory_b
+        ) as r
     from standardised a
-    cross join standardised b
+    join standardised b on a.zone < b.zone
     cross join unnest(range(-(max_lag_min // every_min), max_lag_min // every_min + 1)) k(k)
-    where a.zone <> b.zone
 ),
 best as (
-    select
-        p.from_zone, any_value(p.from_level) as from_level, p.to_zone, any_value(p.to_level) as to_level,
-        max(p.r) as r, arg_max(p.scatter, p.r) as scatter, arg_max(p.steps_later, p.r) as steps_later, any_value(p.n) as n,
-        statistics.effective_share(any_value(p.memory_a), any_value(p.memory_b)) as share
+    select p.zone_a, p.zone_b, max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later
     from paired p
-    group by p.from_zone, p.to_zone
+    group by p.zone_a, p.zone_b
+),
+followed as (
+    select
+        case when b.steps_later > 0 then b.zone_a else b.zone_b end as from_zone,
+        case when b.steps_later > 0 then b.zone_b else b.zone_a end as to_zone,
+        b.r, abs(b.steps_later) as steps_later
+    from best b
+    where b.r > 0 and b.steps_later <> 0
+),
+weighed as (
+    select
+        w.from_zone, a.level as from_level, w.to_zone, b.level as to_level, w.r, w.steps_later, least(a.n, b.n) as n,
+        -- few busy hours among many quiet ones are worth only what the busy ones are
+        statistics.effective_share(a.memory, b.memory) * least(a.n, b.n, 1 / nullif(list_dot_product(
+            list_transform(a.zs[:a.bins - w.steps_later], lambda v: v * v),
+            list_transform(b.zs[w.steps_later + 1:], lambda v: v * v)
+        ), 0)) as n_effective
+    from followed w
+    join standardised a on a.zone = w.from_zone
+    join standardised b on b.zone = w.to_zone
 ),
 judged as (
     select
-        b.*, z.x_m, z.y_m,
-        least(1, statistics.t_two_sided_p(b.r * sqrt(b.n_effective), b.n_effective) / 2
+        w.*, z.x_m, z.y_m,
+        least(1, statistics.t_two_sided_p(w.r * sqrt(w.n_effective), w.n_effective) / 2
             * (max_lag_min // every_min * 2 + 1)) as p_scan
-    from (
-        -- few busy hours among many quiet ones are worth only what the busy ones are
-        select e.*, least(e.n, 1 / nullif(e.scatter, 0)) * e.share as n_effective from best e
-    ) b
-    left join zone z on z.zone = b.from_zone
-    where b.r > 0 and b.steps_later > 0
+    from weighed w
+    left join zone z on z.zone = w.from_zone
 ),
 adjusted as (
     select a.place, a.bh
