@@ -1,6 +1,8 @@
--- Bursts that stay as they are, but near enough to a change for their readings to be looked at again.
+-- Bursts that stay as they are, but close enough to a change for their readings to be looked at again.
 create or replace temp table around as
-select burst.burst, burst.boot, burst.seq
+select
+    burst.burst, burst.mote, burst.boot, burst.seq,
+    burst.sampled_at >= reach.from_at - 2 * $near and burst.sampled_at <= reach.to_at + 2 * $near as is_near
 from burst
 join reach on reach.mote = burst.mote
     and burst.sampled_at >= reach.from_at - $margin and burst.sampled_at <= reach.to_at + $margin

@@ -9,10 +9,7 @@ with candidate as (
     select reading.burst, reading.mote, around.boot, around.seq, reading.sampled_at, reading.value,
            reading.flag, reading.reason
     from reading
-    join around using (burst)
-    join reach on reach.mote = reading.mote
-        and (reading.mote in (from doubtful)
-            or (reading.sampled_at >= reach.from_at - 2 * $near and reading.sampled_at <= reach.to_at + 2 * $near))
+    join (from around where is_near or mote in (from doubtful)) as around using (burst)
     where reading.measure = $measure
         and reading.sampled_at >= $from_at - 2 * $margin and reading.sampled_at < $to_at + 2 * $margin
 )

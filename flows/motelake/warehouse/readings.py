@@ -34,7 +34,7 @@ def look_around(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     span = read_span(engine, "reach") or Span(campaign.starts_at, campaign.starts_at)
     margins = [flag_margin(campaign, measure) for measure in campaign.register.measures]
     margin = 2 * max(margins, default=timedelta(0))
-    execute(engine, "derive/15_around", {"margin": margin} | span.values())
+    execute(engine, "derive/15_around", {"margin": margin, "near": near_margin(campaign)} | span.values())
 
 
 def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign, measure: Measure) -> None:
