@@ -170,7 +170,8 @@ def _row(job: str, part: str, runs: list[Ran], base: list[Ran] | None) -> str:
 
 def start_up(lake: Path, options: argparse.Namespace) -> list[str]:
     """Two commands as whole processes, on the small lake of 40 motes that they publish first."""
-    small = options.cache / "40x1"
+    # Apart from the lakes that the jobs begin with, which must stay as they were delivered.
+    small = options.cache / "start-up"
     make_lake(small, 40, 1)
     if not (small / "published" / "current.json").exists():
         subprocess.run([motelake(), "run", str(small)], check=False, capture_output=True)
