@@ -60,7 +60,8 @@ class UnknownFormatError(InputError):
     def __init__(self, name: str, endings: Iterable[str]) -> None:
         self.name = name
         super().__init__(
-            f"{name} was refused: its name ends in none of {', '.join(endings)}. Rename it or take it out of raw/."
+            f"{name} was refused: its name ends in none of {', '.join(endings)}. "
+            "Rename it or take it out of raw/."
         )
 
 

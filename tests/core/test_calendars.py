@@ -4,6 +4,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from motelake.core.calendars import read_calendars
 from motelake.core.campaign import read_campaign
 from motelake.core.instants import format_instant

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, time
 from time import perf_counter
 
 import pytest
+
 from motelake.core.campaign import Limits, LocalHours, campaign_hash, campaign_parts, read_campaign
 from motelake.core.plan_file import _LIMITS
 from motelake.errors import CampaignError

@@ -7,6 +7,7 @@ from string import ascii_letters, ascii_lowercase, digits
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from motelake.core.campaign import read_campaign
 from motelake.core.context import ContextPoint, ContextStream, write_context
 from motelake.core.programme import ProgrammeEvent, write_programme

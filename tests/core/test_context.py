@@ -1,6 +1,7 @@
 from datetime import UTC, datetime
 
 import pytest
+
 from motelake.core.campaign import read_campaign
 from motelake.core.context import ContextPoint, ContextStream
 from motelake.errors import CampaignError

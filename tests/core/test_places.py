@@ -3,6 +3,7 @@ from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
+
 from motelake.core.places import MotePlace, resolve_places
 from motelake.core.register import Mote, Placement, Register, Zone
 

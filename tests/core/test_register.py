@@ -1,6 +1,7 @@
 from datetime import UTC, datetime
 
 import pytest
+
 from motelake.core.campaign import read_campaign
 from motelake.core.register import Gateway, Measure, Mote, Placement, Zone
 from motelake.errors import CampaignError

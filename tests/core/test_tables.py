@@ -1,6 +1,7 @@
 from dataclasses import dataclass
 
 import pytest
+
 from motelake.core.cells import read_name, read_number, read_text
 from motelake.core.problems import Problems
 from motelake.core.tables import Column, read_table, write_table

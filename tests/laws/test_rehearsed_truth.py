@@ -24,7 +24,7 @@ SEED = 90217
 
 @dataclass(frozen=True)
 class Rehearsed:
-    """A rehearsed lake after a run, its truth, and a connection where `fact` holds bursts beside what happened."""
+    """A rehearsed lake after a run, and a connection where `fact` holds bursts beside what truly happened."""
 
     lake: Path
     truth: Path

@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from motelake.core.calendars import read_calendars
 from motelake.core.instants import format_instant
 from motelake.core.problems import Problems

@@ -4,7 +4,7 @@ from enum import StrEnum
 
 
 class LineReason(StrEnum):
-    """Why a whole line was rejected, in the order in which the checks are made; the first that fails is told."""
+    """Why a whole line was rejected: the first check that failed, in the order in which they are made."""
 
     TRUNCATED = "truncated"
     LINE_TOO_LONG = "line_too_long"

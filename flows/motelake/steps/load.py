@@ -10,14 +10,14 @@ from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.decisions import Decision
 from motelake.core.manifests import Manifest, manifest_name
-from motelake.core.verdicts import Verdict, judging_hash
+from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import told_surroundings
 from motelake.errors import InputError
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import read_decisions, read_verdicts
 from motelake.lake.store import Lake
 from motelake.warehouse.load import Delivery, Judged, State, load_deliveries
-from motelake.warehouse.record import read_objects
+from motelake.warehouse.record import Recorded, read_objects
 from motelake.warehouse.store import open_warehouse, read_state
 
 if TYPE_CHECKING:
@@ -66,16 +66,12 @@ def load(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], No
         verdicts = read_verdicts(lake, [manifest.id for manifest in manifests])
         is_up_to_date = all(verdict.judged_with == judged_with for verdict in verdicts.values())
         decisions = read_decisions(lake)
-        newest = {staged.name: manifest.number for manifest in manifests for staged in manifest.objects}
-        on_record = {name: recorded.batch for name, recorded in read_objects(engine).items()}
+        counting = _counting(manifests, read_objects(engine))
         deliveries = (
             _deliver(
                 lake,
                 manifest,
-                {one.object: one for one in verdicts[manifest.id].objects} if manifest.id in verdicts else {},
-                decisions,
-                {name for name, number in newest.items()
-                 if max(number, on_record.get(name, 0)) == manifest.number},
+                _judge(manifest, verdicts.get(manifest.id), decisions, counting[manifest.number]),
                 Path(work),
             )
             for manifest in manifests
@@ -106,19 +102,28 @@ def _manifests_to_look_at(engine: "duckdb.DuckDBPyConnection", lake: Lake, throu
     return old + read_manifests(lake, after=through)
 
 
-def _deliver(
-    lake: Lake,
-    manifest: Manifest,
-    verdicts: Mapping[str, Verdict],
-    decisions: Mapping[str, Decision],
-    counting: set[str],
-    work: Path,
-) -> Delivery:
-    judged = [
-        Judged(staged, *_state(verdicts.get(staged.name), decisions.get(staged.sha256)))
+def _counting(manifests: Sequence[Manifest], on_record: Mapping[str, Recorded]) -> dict[int, set[str]]:
+    """The raw objects for which each manifest, by number, has the last word."""
+    newest = {staged.name: manifest.number for manifest in manifests for staged in manifest.objects}
+    counting: dict[int, set[str]] = {manifest.number: set() for manifest in manifests}
+    for name, number in newest.items():
+        if name not in on_record or number >= on_record[name].batch:
+            counting[number].add(name)
+    return counting
+
+
+def _judge(
+    manifest: Manifest, verdict: BatchVerdict | None, decisions: Mapping[str, Decision], counting: set[str]
+) -> list[Judged]:
+    by_object = {one.object: one for one in verdict.objects} if verdict else {}
+    return [
+        Judged(staged, *_state(by_object.get(staged.name), decisions.get(staged.sha256)))
         for staged in manifest.objects
         if staged.name in counting
     ]
+
+
+def _deliver(lake: Lake, manifest: Manifest, judged: Sequence[Judged], work: Path) -> Delivery:
     return Delivery(
         manifest,
         judged,
@@ -150,8 +155,8 @@ def _refuse_strange_lake(
     first = lake.read_many([name]).get(name)
     if first is None or Manifest.from_json(first, name).id != own:
         raise InputError(
-            f"{config.warehouse} was made from another lake than {lake.url}. Name another file with --warehouse, or run "
-            f"`motelake rebuild {lake.url}` to make it again from this lake."
+            f"{config.warehouse} was made from another lake than {lake.url}. Name another file with "
+            f"--warehouse, or run `motelake rebuild {lake.url}` to make it again from this lake."
         )
 
 

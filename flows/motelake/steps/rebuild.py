@@ -12,7 +12,7 @@ from motelake.steps.load import LoadReport, load
 
 
 def rebuild(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> LoadReport:
-    """Loads all that is staged into a new warehouse beside the old one, and puts it in its place when it is whole.
+    """Loads all that is staged into a new warehouse beside the old one, which it replaces once it is whole.
 
     Raises LockedError where another process is at work in the old one; stopped midway, the old one stays.
     """
