@@ -15,6 +15,7 @@ from motelake.warehouse.parts import (
     recorded_parts,
     write_parts,
 )
+from motelake.warehouse.snapshot import parts_by_table
 
 NINE = datetime(2031, 5, 9, 9, tzinfo=UTC)
 HOURS = [NINE, NINE + timedelta(hours=1)]
@@ -92,3 +93,20 @@ def test_every_part_is_sorted_by_columns_that_name_a_row(warehouse: duckdb.DuckD
     for table in PARTED.values():
         columns = warehouse.execute(f"select {table.sorted_by}, {table.time_column} from {table.name}")
         assert columns.fetchall() == []
+
+
+def test_the_longest_part_is_named_first_so_that_the_engine_expects_many_rows(
+    filled: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    short = NINE - timedelta(hours=1)
+    filled.execute(
+        "insert into reading by name select -1 as burst, 'M1' as mote, 'temperature' as measure,"
+        " ?::timestamptz as sampled_at, 1.0 as value, 1 as flag",
+        [short],
+    )
+    parts = write_parts(filled, [short, *HOURS], tmp_path)
+    names = parts_by_table(filled, parts, tmp_path)["reading"]
+    assert names == [parts[1].name, parts[0].name, parts[2].name]
+    files = [str(tmp_path / name) for name in names]
+    ((_, plan),) = filled.execute("explain select * from read_parquet(?)", [files]).fetchall()
+    assert "~450,000 rows" in plan
