@@ -3,11 +3,13 @@
 -- last one heard. A repeated burst makes up for a lost one here: the account of duplicates comes at loading.
 -- Other gateways overhear a mote now and then; only what came by its network's own gateway is expected.
 --
--- files: the staged Parquet of one batch. Variables: span_low and span_high (map of column to bound),
+-- files: the staged Parquet of one batch, or what it was put together in with others; objects: those of the
+-- batch. Variables: span_low and span_high (map of column to bound),
 -- home (map of mote to the only gateway of its network), period_s (map of mote to its own burst period),
 -- usual_period_s.
 with hearing as (
     from read_parquet($files, hive_partitioning = false)
+    where object in (select unnest($objects))
 ),
 mote_part as (
     select

@@ -96,12 +96,12 @@ def profile_objects(
     engine: "duckdb.DuckDBPyConnection", manifest: Manifest, staged_files: Sequence[Path], campaign: Campaign
 ) -> list[ObjectProfile]:
     """The profile of every object of a manifest, in its order, from local copies of its staged files."""
-    rows = _profile_rows(engine, staged_files, campaign) if staged_files else {}
+    rows = _profile_rows(engine, manifest, staged_files, campaign) if staged_files else {}
     return [_profile(staged, rows.get(staged.name)) for staged in manifest.objects]
 
 
 def _profile_rows(
-    engine: "duckdb.DuckDBPyConnection", staged_files: Sequence[Path], campaign: Campaign
+    engine: "duckdb.DuckDBPyConnection", manifest: Manifest, staged_files: Sequence[Path], campaign: Campaign
 ) -> dict[str, dict[str, Any]]:
     measures = campaign.register.measures
     lows = {f"reading_{one.measure}": one.span_low for one in measures if one.span_low is not None}
@@ -113,7 +113,8 @@ def _profile_rows(
     _set_map(engine, "home", "varchar", home_gateways(campaign.register))
     engine.execute("set variable usual_period_s = $period_s::double", {"period_s": campaign.burst_period_s})
     statement = (library_folder() / "check" / "profile.sql").read_text(encoding="utf-8")
-    answer = engine.execute(statement, {"files": [str(file) for file in staged_files]})
+    names = [staged.name for staged in manifest.objects]
+    answer = engine.execute(statement, {"files": [str(file) for file in staged_files], "objects": names})
     columns = [column[0] for column in answer.description or ()]
     rows = (dict(zip(columns, row, strict=True)) for row in answer.fetchall())
     return {row["object"]: row for row in rows}

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from motelake.core.compaction import batches_of
 from motelake.core.decisions import Decision
 from motelake.core.manifests import Manifest, StagedObject
 from motelake.core.verdicts import BatchVerdict
@@ -98,7 +99,7 @@ def count_lines(objects: Iterable[AccountedObject]) -> dict[str, int]:
 
 def count_batches(manifests: Iterable[Manifest], objects: Iterable[AccountedObject]) -> dict[str, int]:
     """Batches by state: that of all their objects, else in part; superseded where all were staged again."""
-    states: dict[int, set[str]] = {manifest.number: set() for manifest in manifests}
+    states: dict[int, set[str]] = {manifest.number: set() for manifest in batches_of(manifests)}
     for one in objects:
         states[one.batch].add("loaded" if one.is_loaded else one.state)
     told = Counter(

@@ -98,7 +98,8 @@ class Manifest:
     """The commit point of a batch; names are relative to the lake.
 
     rejects is the Parquet of rejected lines, reading_rejects that of rejected readings, None where there are
-    none. previous is the id of the manifest before. replaces names the ids whose files a compaction rewrote.
+    none. previous is the id of the manifest before. A compaction stages no objects; replaces says for each of
+    its files which earlier ones it took over.
     """
 
     number: int
@@ -110,7 +111,7 @@ class Manifest:
     staged: Sequence[str]
     rejects: str | None = None
     reading_rejects: str | None = None
-    replaces: Sequence[str] = ()
+    replaces: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def to_json(self) -> bytes:
         """The bytes of the manifest's file, one stable text for one content."""
@@ -129,7 +130,7 @@ class Manifest:
                     "inputs": StagingInputs.from_dict(record["inputs"]),
                     "objects": tuple(StagedObject.from_dict(one) for one in record["objects"]),
                     "staged": tuple(record["staged"]),
-                    "replaces": tuple(record["replaces"]),
+                    "replaces": {new: tuple(old) for new, old in dict(record["replaces"]).items()},
                 }
             )
         except (ValueError, KeyError, TypeError) as error:

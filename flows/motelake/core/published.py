@@ -57,7 +57,7 @@ class Current:
 
 @dataclass(frozen=True)
 class Leaving:
-    """Files in published/ that no current snapshot is known to name, each with the time since when.
+    """Files that nothing current is known to name, each with the time since when.
 
     A file enters before it is written and before it is let go, so that a publisher that dies leaves nothing
     behind that nobody would ever take away.
@@ -79,17 +79,17 @@ class Leaving:
         return sorted(name for name, at in self.since.items() if at + KEPT_FOR <= now)
 
     def to_json(self) -> bytes:
-        """As it stands in published/leaving.json."""
+        """As it stands in the lake."""
         return _to_json({name: format_instant(at) for name, at in sorted(self.since.items())})
 
     @classmethod
-    def from_json(cls, data: bytes) -> "Leaving":
+    def from_json(cls, data: bytes, file: str = LEAVING_FILE) -> "Leaving":
         """The inverse of to_json; raises StoreError where the file is no such record."""
         try:
             return cls({name: parse_instant(at) for name, at in json.loads(data).items()})
         except (ValueError, TypeError, AttributeError) as error:
             raise StoreError(
-                f"{LEAVING_FILE} cannot be read ({error}). Take it away and run 'motelake publish' again."
+                f"{file} cannot be read ({error}). Take it away: it is made again, and nothing is lost."
             ) from error
 
 

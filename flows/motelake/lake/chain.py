@@ -6,6 +6,7 @@ checkpoint and the manifests since, however long the chain.
 """
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -33,6 +34,11 @@ class Chain:
 def checkpoint_name(number: int) -> str:
     """Where the checkpoint after the manifest of this number lies."""
     return f"manifests/checkpoint-{number:08d}.json"
+
+
+def is_link(name: str) -> bool:
+    """True for the name of a manifest, false for what else lies beside the chain."""
+    return re.fullmatch(r"manifests/\d{8,}\.json", name) is not None
 
 
 def read_chain(lake: Lake) -> Chain:

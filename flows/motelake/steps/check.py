@@ -1,6 +1,6 @@
 """The gate: every staged raw object gets a verdict, kept in the lake."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from itertools import islice
 from pathlib import Path
@@ -11,6 +11,7 @@ from motelake.checks.judge import judge
 from motelake.checks.profile import ObjectProfile, profile_objects
 from motelake.config import Config
 from motelake.core.campaign import Campaign
+from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.manifests import Manifest
 from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import open_engine, told_surroundings
@@ -60,8 +61,11 @@ def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], N
     manifests = _not_judged(lake, judged_with)
     decided = set(read_decisions(lake)) if manifests else set()
     verdicts: list[Verdict] = []
+    moved = taken_over(manifests)
     for group in _groups(manifests, MANIFESTS_AT_ONCE):
-        verdicts += _judge_group(lake, group, campaign, config, judged_with)
+        verdicts += _judge_group(
+            lake, batches_of(group), campaign, config, judged_with=judged_with, moved=moved
+        )
         write_judged(lake, Judged(judged_with, group[-1].number, group[-1].id))
     # An object staged again is judged again: the last word counts.
     latest = {verdict.object: verdict for verdict in verdicts}
@@ -86,7 +90,13 @@ def _not_judged(lake: Lake, judged_with: str) -> list[Manifest]:
 
 
 def _judge_group(
-    lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config, judged_with: str
+    lake: Lake,
+    manifests: Sequence[Manifest],
+    campaign: Campaign,
+    config: Config,
+    *,
+    judged_with: str,
+    moved: Mapping[str, str],
 ) -> list[Verdict]:
     """The verdicts on all objects of these manifests; what a stopped run judged already is taken from it."""
     kept = {
@@ -95,7 +105,7 @@ def _judge_group(
         if verdict.judged_with == judged_with
     }
     to_judge = [manifest for manifest in manifests if manifest.id not in kept]
-    profiles = _profiles(lake, to_judge, campaign, config)
+    profiles = _profiles(lake, to_judge, campaign, config, moved)
     verdicts = iter(judge([profile for batch in profiles for profile in batch], campaign))
     for manifest in to_judge:
         batch = BatchVerdict(manifest.id, judged_with, tuple(islice(verdicts, len(manifest.objects))))
@@ -106,18 +116,24 @@ def _judge_group(
 
 @told_surroundings("Checking")
 def _profiles(
-    lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config
+    lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config, moved: Mapping[str, str]
 ) -> list[list[ObjectProfile]]:
     profiles = []
+    shared: dict[str, Path] = {}
     with (
         TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,
         open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
     ):
         for manifest in manifests:
-            files = [lake.fetch(name, Path(work)) for name in manifest.staged]
-            profiles.append(profile_objects(engine, manifest, files, campaign))
+            files = {
+                name: shared.get(name) or lake.fetch(name, Path(work))
+                for name in files_now(manifest.staged, moved)
+            }
+            profiles.append(profile_objects(engine, manifest, list(files.values()), campaign))
+            # A file that a compaction made serves many batches.
+            shared |= {name: file for name, file in files.items() if name not in manifest.staged}
             if not lake.is_local:
-                for file in files:
+                for file in set(files.values()) - set(shared.values()):
                     file.unlink()
     return profiles
 

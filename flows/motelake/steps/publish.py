@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
+from itertools import groupby
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -19,14 +20,15 @@ from motelake.lake.store import Lake
 from motelake.library import Library, read_library
 from motelake.steps.answers import publish_answers
 from motelake.steps.read import read_current
-from motelake.warehouse.parts import (
-    Part,
-    changed_hours,
-    prepare_parts,
-    record_parts,
-    recorded_parts,
-    write_parts,
+from motelake.warehouse.days import (
+    days_to_make,
+    dissolve_days,
+    parts_with_days,
+    prepare_days,
+    record_days,
+    write_day,
 )
+from motelake.warehouse.parts import Part, changed_hours, prepare_parts, record_parts, write_parts
 from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot_id
 
 if TYPE_CHECKING:
@@ -67,6 +69,7 @@ def publish(
     *,
     refresh: Collection[str] = ("run",),
     now: datetime | None = None,
+    merges_days: bool = False,
 ) -> PublishReport:
     """Publishes what the warehouse of this configuration holds, then the page; see publish_warehouse.
 
@@ -79,7 +82,14 @@ def publish(
     library = read_library()
     with told_surroundings("Publishing"), open_warehouse(config) as engine:
         report = publish_warehouse(
-            lake, engine, library, say, refresh=refresh, now=now, work_folder=config.work_folder
+            lake,
+            engine,
+            library,
+            say,
+            refresh=refresh,
+            now=now,
+            work_folder=config.work_folder,
+            merges_days=merges_days,
         )
     # The page reads the snapshot, so the warehouse is free for others while it is made.
     page_made = refresh_page(lake, config, library, report.snapshot, say, is_asked="hour" in refresh, now=now)
@@ -95,18 +105,22 @@ def publish_warehouse(
     refresh: Collection[str] = ("run",),
     now: datetime | None = None,
     work_folder: Path | None = None,
+    merges_days: bool = False,
 ) -> PublishReport:
     """Publishes what an open warehouse holds; nothing is written where nothing changed.
 
     refresh names the kinds of answers to bring up to the snapshot: run, hour, day. now stands for the clock.
+    merges_days makes one part of the hours of each day that is over.
     Raises StoreError where the lake cannot be written.
     """
     now = now or datetime.now(UTC)
     prepare_parts(engine)
+    prepare_days(engine)
     current = read_current(lake)
     leaving, removed = _take_away_overdue(lake, current, now)
     named = current.names() if current else set()
-    hours = sorted(_hours_to_write(engine, named | set(leaving.since)))
+    dissolve_days(engine, named | leaving.since.keys())
+    hours = sorted(_hours_to_write(engine, named | leaving.since.keys()))
     written: list[Part] = []
     for start in range(0, len(hours), HOURS_AT_ONCE):
         some_hours = hours[start : start + HOURS_AT_ONCE]
@@ -119,6 +133,9 @@ def publish_warehouse(
         record_parts(engine, some_hours, parts)
         written += new
         say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
+    if merges_days:
+        leaving, days = _merge_days(lake, engine, leaving, say, now=now, work_folder=work_folder)
+        written += days
     with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
         made, is_new = _publish_snapshot(
             lake, engine, library, current=current, leaving=leaving, folder=Path(folder), now=now
@@ -165,8 +182,35 @@ def _read_leaving(lake: Lake) -> Leaving:
 
 def _hours_to_write(engine: "duckdb.DuckDBPyConnection", known: set[str]) -> set[datetime]:
     # Parts that the lake no longer knows of were published elsewhere, or published/ was thrown away.
-    lost = {part.hour_at for part in recorded_parts(engine) if part.name not in known}
+    lost = {part.hour_at for part in parts_with_days(engine) if part.name not in known}
     return changed_hours(engine) | lost
+
+
+def _merge_days(
+    lake: Lake,
+    engine: "duckdb.DuckDBPyConnection",
+    leaving: Leaving,
+    say: Callable[[str], None],
+    *,
+    now: datetime,
+    work_folder: Path | None,
+) -> tuple[Leaving, list[Part]]:
+    made: list[Part] = []
+    for _, days in groupby(days_to_make(engine, now), key=lambda day: day.day_at):
+        with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
+            parts = {}
+            for day in days:
+                hours = [lake.fetch(f"published/{name}", Path(folder)) for name in day.hours]
+                parts[day] = write_day(engine, day, hours, Path(folder))
+            names = [part.name for part in parts.values()]
+            leaving = leaving.noted(names, now)
+            lake.write(LEAVING_FILE, leaving.to_json())
+            _put(lake, Path(folder), names)
+        record_days(engine, parts)
+        made += parts.values()
+    if made:
+        say(f"{len(made)} parts made of the hours of days that are over")
+    return leaving, made
 
 
 def _publish_snapshot(
@@ -179,7 +223,7 @@ def _publish_snapshot(
     folder: Path,
     now: datetime,
 ) -> tuple[Current, bool]:
-    parts = parts_by_table(engine, recorded_parts(engine), folder)
+    parts = parts_by_table(engine, parts_with_days(engine), folder)
     versions = {name: version(name) for name in ("motelake", "duckdb")}
     identity = snapshot_id(engine, library, parts, versions["duckdb"])
     if current and current.id == identity:

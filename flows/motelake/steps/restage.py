@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from motelake.lake.chain import HINT
+from motelake.lake.chain import HINT, is_link
 from motelake.lake.store import Lake
 
 # Verdicts and rejects belong to manifests; decisions are the operator's and stay.
@@ -15,7 +15,7 @@ def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
     The chain goes from its end, so that stopped midway a whole chain remains, only shorter.
     """
     names = [info.name for info in lake.list("manifests")]
-    links = sorted(name for name in names if name != HINT and "checkpoint" not in name)
+    links = sorted(filter(is_link, names))
     lake.remove(HINT)
     for name in [*sorted(set(names) - {*links, HINT}), *reversed(links)]:
         lake.remove(name)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from motelake.config import Config
 from motelake.core.alarms import Alarm, Condition, judge
 from motelake.core.campaign import Campaign
+from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.instants import format_instant
 from motelake.core.manifests import Manifest
 from motelake.core.memory import Hearing, Memory, remember
@@ -105,18 +106,20 @@ def watch(
         open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
     ):
         first = max(before.through, chain.number - FIRST_LOOK if before.through == 0 else 0)
-        manifests = read_manifests(lake, after=first)
+        looked_at = read_manifests(lake, after=first)
+        manifests, moved = batches_of(looked_at), taken_over(looked_at)
         memory = before.memory
         for manifest in manifests:
+            files = [str(lake.fetch(name, Path(work))) for name in files_now(manifest.staged, moved)]
             memory = remember(
-                memory, _staged(lake, engine, manifest, Path(work), periods_s), _lines(manifest), periods_s,
+                memory, _staged(engine, manifest, files, periods_s), _lines(manifest), periods_s,
                 now.timestamp(),
             )  # fmt: skip
         whole = memory
         with _still_raw(lake, engine, campaign, chain) as (hearings, lines):
             if lines:
                 whole = remember(memory, hearings, lines, periods_s, now.timestamp())
-    state = replace(before, memory=memory, through=max([first, *(manifest.number for manifest in manifests)]))
+    state = replace(before, memory=memory, through=max([first, *(manifest.number for manifest in looked_at)]))
     state = _judged(lake, state, manifests)
     state = _looked_at_batteries(lake, state, now)
     look = Look(campaign, whole, now, _counts_to(before.looks, whole, campaign, now))
@@ -169,16 +172,17 @@ def _counts_to(
 
 
 def _staged(
-    lake: Lake,
     engine: "duckdb.DuckDBPyConnection",
     manifest: Manifest,
-    work: Path,
+    files: Sequence[str],
     periods_s: Mapping[str, float],
 ) -> list[Hearing]:
-    files = [str(lake.fetch(name, work)) for name in manifest.staged]
     if not files:
         return []
-    rows = engine.execute(f"select {COLUMNS} from read_parquet(?)", [files]).fetchall()
+    rows = engine.execute(
+        f"select {COLUMNS} from read_parquet(?) where object in (select unnest(?))",
+        [files, [staged.name for staged in manifest.objects]],
+    ).fetchall()
     return [Hearing(*row) for row in rows if row[2] in periods_s]
 
 
@@ -215,7 +219,7 @@ def _judged(lake: Lake, state: State, manifests: Sequence[Manifest]) -> State:
     judged_with = read_judged(lake).judged_with
     if judged_with != state.judged_with:
         # Limits changed: every verdict may be another one.
-        ids, held = [one.id for one in read_manifests(lake)], {}
+        ids, held = [one.id for one in batches_of(read_manifests(lake))], {}
     else:
         ids, held = [*state.unjudged, *(one.id for one in manifests)], dict(state.held)
     verdicts = read_verdicts(lake, ids)
