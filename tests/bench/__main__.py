@@ -20,6 +20,8 @@ from shutil import copytree, rmtree
 from statistics import median
 from typing import Any
 
+import views
+
 HERE = Path(__file__).parent
 JOBS = ("floor", "motelake", "polars", "pandas")
 PACKAGES = ("motelake", "duckdb", "pyarrow", "polars", "pandas", "numpy")
@@ -38,6 +40,8 @@ class Ran:
 def main() -> int:
     """Runs the rounds and prints the table; 1 where answers differ by more than they may."""
     options = read_options()
+    if options.views:
+        return time_views(options.views.resolve(), options.named, options.rounds)
     cache = options.cache / f"{options.motes}x{options.days}"
     make_lake(cache, options.motes, options.days)
     plan = tomllib.loads((cache / "campaign.toml").read_text(encoding="utf-8"))
@@ -61,6 +65,8 @@ def read_options() -> argparse.Namespace:
     parser.add_argument("--days", type=int, default=1)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--jobs", nargs="+", choices=JOBS, default=JOBS)
+    parser.add_argument("--views", type=Path, metavar="LAKE", help="time every view on this published lake")
+    parser.add_argument("--named", nargs="+", default=[], metavar="VIEW", help="with --views: these only")
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "motelake-bench")
     return parser.parse_args()
 
@@ -71,6 +77,21 @@ def make_lake(lake: Path, motes: int, days: int) -> None:
         rmtree(lake, ignore_errors=True)
         command = ["rehearse", str(lake), "--motes", str(motes), "--days", str(days), "--seed", "1"]
         subprocess.run([motelake(), *command], check=True, stdout=sys.stderr)
+
+
+def time_views(lake: Path, named: list[str], rounds: int) -> int:
+    """Prints how long each view takes; 1 where one takes longer than it may."""
+    lines = [*machine(), "", views.titles()]
+    print("\n".join(lines))
+    slow = False
+    for view in views.asked_views(named):
+        plain = views.plain_of(view)
+        told = views.read_told(run(views.command(lake, view, rounds), HERE).output)
+        beside = views.read_told(run(views.command(lake, str(plain), rounds), HERE).output) if plain else None
+        line = views.row(view, told, beside)
+        print(line, flush=True)
+        slow = slow or "SLOWER" in line
+    return int(slow)
 
 
 def run_job(job: str, lake: Path, times: list[str]) -> Ran:

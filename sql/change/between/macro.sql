@@ -1,5 +1,5 @@
 with "end" as (
-    select max(z.minute_at) + interval 1 minute as end_at from zone_minute z
+    select min(z.minute_at) as start_at, max(z.minute_at) + interval 1 minute as end_at from zone_minute z
 ),
 "window" as (
     select
@@ -10,27 +10,34 @@ with "end" as (
         coalesce(cast(to_a as timestamptz), cast(from_b as timestamptz), e.end_at - interval 1 hour) as a_to_at
     from "end" e
 ),
-inside as (
-    select d.zone, d.level, d.measure, d.minute_at, d.motes, d.value, w.b_from_at, w.b_to_at, w.a_from_at, w.a_to_at
-    from series.zone_departure d
-    join "window" w
-        on (d.minute_at >= w.a_from_at and d.minute_at < w.a_to_at)
-        or (d.minute_at >= w.b_from_at and d.minute_at < w.b_to_at)
-    where measure is null or d.measure = measure
+-- minute by minute, so that only the hours of the two windows are read
+laid as materialized (
+    select p.part, unnest(range(
+        time_bucket(interval 1 minute, greatest(p.from_at, e.start_at) + interval '59.999999' second),
+        least(p.to_at, e.end_at),
+        interval 1 minute
+    )) as minute_at
+    from (
+        select 'a' as part, w.a_from_at as from_at, w.a_to_at as to_at from "window" w
+        union all
+        select 'b', w.b_from_at, w.b_to_at from "window" w
+    ) p
+    cross join "end" e
 ),
 part as (
-    select i.zone, i.level, i.measure, i.minute_at, i.motes, i.value, unnest([
-        case when i.minute_at >= i.a_from_at and i.minute_at < i.a_to_at then 'a' end,
-        case when i.minute_at >= i.b_from_at and i.minute_at < i.b_to_at then 'b' end
-    ]) as part
-    from inside i
+    select i.zone, i.level, i.measure, i.minute_at, i.motes, i.value, l.part
+    from (
+        select d.zone, d.level, d.measure, d.minute_at, d.motes, d.value
+        from series.zone_departure d
+        where (measure is null or d.measure = measure) and d.minute_at in (select l.minute_at from laid l)
+    ) i
+    join laid l on l.minute_at = i.minute_at
 ),
 centred as (
     select
         p.zone, p.level, p.measure, p.part, p.motes, p.value, p.minute_at,
         p.value - avg(p.value) over (partition by p.zone, p.measure, p.part) as rest
     from part p
-    where p.part is not null
 ),
 memory as (
     select s.zone, s.measure, greatest(0, least(0.98, statistics.correlation(s.rest, s.rest_before))) as r1

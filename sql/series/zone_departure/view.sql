@@ -1,4 +1,7 @@
-select d.zone, any_value(z.level) as level, d.measure, d.minute_at, count(*)::integer as motes, avg(d.value) as value
-from series.mote_departure d
+select d.zone, z.level, d.measure, d.minute_at, d.motes, d.value
+from (
+    select m.zone, m.measure, m.minute_at, count(*)::integer as motes, avg(m.value) as value
+    from series.mote_departure m
+    group by m.zone, m.measure, m.minute_at
+) d
 left join zone z on z.zone = d.zone
-group by d.zone, d.measure, d.minute_at
