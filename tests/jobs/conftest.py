@@ -1,6 +1,8 @@
 """A small lake, and Prefect with a database of its own that sends nothing anywhere."""
 
+import socket
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -58,6 +60,14 @@ def place(tmp_path: Path) -> Place:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text)
     return Place(str(tmp_path / "small"), str(tmp_path / "small.duckdb"))
+
+
+@pytest.fixture
+def free_port() -> int:
+    """A port of this machine that nobody listens on."""
+    with closing(socket.socket()) as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 @pytest.fixture(scope="session")

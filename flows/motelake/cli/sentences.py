@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from motelake.steps.check import CheckReport
+    from motelake.steps.compact import CompactReport
     from motelake.steps.load import LoadReport
     from motelake.steps.publish import PublishReport
     from motelake.steps.stage import StageReport
@@ -80,6 +81,20 @@ def publish_lines(report: "PublishReport") -> Iterator[str]:
     if report.answers_made:
         yield f"Published {counted(len(report.answers_made), 'answer')}, listed in published/answers.json."
     yield from _some("no answer", report.answers_failed)
+
+
+def compact_lines(report: "CompactReport") -> Iterator[str]:
+    """What was put together and removed."""
+    if report.files_made:
+        yield (
+            f"{counted(report.files_merged, 'staged file')} put together into {report.files_made:,}; "
+            "the old ones go in a day."
+        )
+    else:
+        yield "No staged files to put together."
+    if report.files_removed:
+        yield f"{counted(report.files_removed, 'staged file')} removed, replaced a day ago or earlier."
+    yield from publish_lines(report.publish)
 
 
 def _some(what: str, sentences: "list[str] | tuple[str, ...]") -> Iterator[str]:

@@ -12,7 +12,7 @@ from motelake.cli.options import (
 )
 from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
-from motelake.cli.sentences import check_lines, load_lines, publish_lines, stage_lines
+from motelake.cli.sentences import check_lines, compact_lines, load_lines, publish_lines, stage_lines
 
 NEEDS_ATTENTION = 1
 
@@ -120,6 +120,32 @@ def publish(
 @lake_argument
 @warehouse_option
 @report_option
+@click.pass_context
+def compact(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) -> None:
+    """Put together the small files of days that are over, and remove what was replaced a day ago.
+
+    Meant for the night; answers stay what they are. All published answers and the page are made again.
+
+    \b
+    Example: motelake compact fair
+    """
+    from motelake.steps.campaign import read
+    from motelake.steps.compact import compact as compact_step
+
+    config = configure(lake, warehouse)
+    place = open_lake(config.lake)
+    report = compact_step(place, read(place), config, say)
+    if form == "json":
+        write_record(report.to_dict())
+    else:
+        click.echo("\n".join(compact_lines(report)))
+    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+
+
+@click.command()
+@lake_argument
+@warehouse_option
+@report_option
 @click.option("--from-raw", is_flag=True, help="Read raw/ again as well, instead of what was staged from it.")
 @click.pass_context
 def rebuild(ctx: click.Context, lake: str | None, warehouse: str | None, form: str, from_raw: bool) -> None:
@@ -138,13 +164,9 @@ def rebuild(ctx: click.Context, lake: str | None, warehouse: str | None, form: s
     place = open_lake(config.lake)
     campaign = read(place)
     if from_raw:
-        from motelake.steps.check import check as check_step
-        from motelake.steps.restage import forget_staged
-        from motelake.steps.stage import stage as stage_step
+        from motelake.steps.restage import stage_again
 
-        forget_staged(place, say)
-        stage_step(place, campaign, config, say)
-        check_step(place, campaign, config, say)
+        stage_again(place, campaign, config, say)
     report = rebuild_step(place, campaign, config, say)
     if form == "json":
         write_record(report.to_dict())

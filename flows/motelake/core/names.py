@@ -23,6 +23,11 @@ def is_measure_name(text: str) -> bool:
     return _MEASURE_NAME.fullmatch(text) is not None
 
 
+def slug(text: str) -> str:
+    """Text as a word of a-z, 0-9 and single hyphens, for tools that take no others."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "lake"
+
+
 def nearest_name(name: str, known: Iterable[str]) -> str | None:
     """The known name most like this one, or None where none is near."""
     nearest = get_close_matches(name, list(known), n=1, cutoff=0.5)

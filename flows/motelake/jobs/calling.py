@@ -7,8 +7,9 @@ from typing import TypeVar
 import httpx
 from prefect.settings import PREFECT_API_URL, PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 
-from motelake.errors import SurroundingsError
+from motelake.errors import InputError, SurroundingsError
 from motelake.jobs.listening import Say, heard_by
+from motelake.jobs.writer import alone
 
 Answer = TypeVar("Answer")
 
@@ -37,7 +38,24 @@ def _somewhere_to_report() -> Iterator[None]:
         server_of_one_run() as own_url,
         temporary_settings({PREFECT_API_URL: own_url, PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}),
         _told_if_unreachable(own_url),
+        alone(),
     ):
+        yield
+
+
+@contextmanager
+def configured_server() -> Iterator[None]:
+    """While it lasts calls go to the configured Prefect server.
+
+    Raises InputError where none is configured, SurroundingsError where it does not answer.
+    """
+    url = PREFECT_API_URL.value()
+    if not url:
+        raise InputError(
+            "No Prefect server is configured. Start one (bash infra/server) and set PREFECT_API_URL to its "
+            "address, or use 'motelake serve', which needs none."
+        )
+    with _told_if_unreachable(url):
         yield
 
 

@@ -4,18 +4,19 @@ To be called before Prefect is imported. Whatever somebody set themselves is lef
 """
 
 import os
+from collections.abc import Mapping
 
-SWITCHES = {
+TELEMETRY = {
     # The SDK's usage statistics, the server's, and its spans.
     "DO_NOT_TRACK": "1",
     "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
     "PREFECT_CLOUD_ENABLE_ORCHESTRATION_TELEMETRY": "false",
-    # Prefect keeps its logs with the run; what a person must know, motelake says itself.
-    "PREFECT_LOGGING_HANDLERS_CONSOLE_LEVEL": "CRITICAL",
 }
+# Prefect keeps its logs with the run; what a person must know, motelake says itself.
+SWITCHES = TELEMETRY | {"PREFECT_LOGGING_HANDLERS_CONSOLE_LEVEL": "CRITICAL"}
 
 
-def quieten_prefect() -> None:
+def quieten_prefect(switches: Mapping[str, str] = SWITCHES) -> None:
     """Sets the switches that are not set yet in this process's environment."""
-    for name, value in SWITCHES.items():
+    for name, value in switches.items():
         os.environ.setdefault(name, value)

@@ -2,7 +2,7 @@
 
 import subprocess
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 
 from prefect.events.worker import EventsWorker
 from prefect.logging.handlers import APILogHandler
@@ -15,33 +15,46 @@ LAST_WORDS_S = 5
 
 
 class ServerOfOneRun(SubprocessASGIServer):
-    """Prefect's own temporary server, and a watcher that ends it once nobody holds the watcher's stdin."""
+    """Prefect's own temporary server, which does not outlive this process, however that ends."""
 
-    watcher: "subprocess.Popen[bytes] | None" = None
+    watch: ExitStack | None = None
 
     def _run_uvicorn_command(self) -> "subprocess.Popen[bytes]":
         process = super()._run_uvicorn_command()
-        self._dismiss_watcher()
-        # Prefect stops its server at the end of Python, which kill -9 and a closed terminal do not wait for.
-        self.watcher = subprocess.Popen(
-            ("sh", "-c", 'read -r _; kill "$1"', "sh", str(process.pid)),
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        )
+        self._end_watch()
+        self.watch = ExitStack()
+        self.watch.enter_context(end_with_this_process(process.pid))
         return process
 
     def stop(self) -> None:
         """Ends the server; its watcher first, which must not outlive the process it would end."""
-        self._dismiss_watcher()
+        self._end_watch()
         super().stop()
 
-    def _dismiss_watcher(self) -> None:
-        if self.watcher is not None:
-            self.watcher.kill()
-            self.watcher.communicate()
-            self.watcher = None
+    def _end_watch(self) -> None:
+        if self.watch is not None:
+            self.watch.close()
+            self.watch = None
+
+
+@contextmanager
+def end_with_this_process(process: int) -> Iterator[None]:
+    """While it lasts a watcher ends another process once nobody holds the watcher's stdin any more.
+
+    Python's own ways of doing something at its end are not waited for by kill -9 and a closed terminal.
+    """
+    watcher = subprocess.Popen(
+        ("sh", "-c", 'read -r _; kill "$1"', "sh", str(process)),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    try:
+        yield
+    finally:
+        watcher.kill()
+        watcher.communicate()
 
 
 def _start(server: ServerOfOneRun) -> None:

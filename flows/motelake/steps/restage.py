@@ -2,8 +2,12 @@
 
 from collections.abc import Callable
 
+from motelake.config import Config
+from motelake.core.campaign import Campaign
 from motelake.lake.chain import HINT, is_link
 from motelake.lake.store import Lake
+from motelake.steps.check import check
+from motelake.steps.stage import stage
 
 # Verdicts and rejects belong to manifests; decisions are the operator's and stay.
 _FOLDERS = ("validation", "rejects", "staged")
@@ -23,3 +27,10 @@ def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
         for info in lake.list(folder):
             lake.remove(info.name)
     say(f"{len(links)} batches forgotten; raw/ is staged again from its first object.")
+
+
+def stage_again(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> None:
+    """Forgets what was staged, then stages and checks all of raw/."""
+    forget_staged(lake, say)
+    stage(lake, campaign, config, say)
+    check(lake, campaign, config, say)
