@@ -5,6 +5,7 @@ publisher dies, what it did not get to is done by the next one.
 """
 
 from collections.abc import Callable, Collection, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 # A day at a time bounds the room that parts take before they are in the lake.
 HOURS_AT_ONCE = 24
+PUTS_AT_ONCE = 8
 
 
 @dataclass(frozen=True)
@@ -254,5 +256,7 @@ def _publish_snapshot(
 
 
 def _put(lake: Lake, folder: Path, names: Iterable[str]) -> None:
-    for name in names:
-        lake.put_file(folder / name, f"published/{name}")
+    # Each file waits until the disk or the store has it, so several wait at once.
+    with ThreadPoolExecutor(PUTS_AT_ONCE) as pool:
+        for put in [pool.submit(lake.put_file, folder / name, f"published/{name}") for name in names]:
+            put.result()
