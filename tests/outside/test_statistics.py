@@ -9,10 +9,11 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import special, stats
+from scipy import stats
 
 from motelake.engine import open_engine
 from motelake.library import read_library, statements, table_statements
@@ -201,10 +202,37 @@ def test_student_t_quantile_agrees_with_scipy(df: int) -> None:
     assert ask("statistics.t_quantile(?)", df) == pytest.approx(stats.t.ppf(0.975, df), rel=5e-4)
 
 
-@settings(max_examples=30, deadline=None)
-@given(h=st.floats(0, 8), a=st.floats(0, 1))
-def test_owens_t_agrees_with_scipy(h: float, a: float) -> None:
-    assert ask("statistics.owens_t(?, ?)", h, a) == pytest.approx(special.owens_t(h, a), abs=1e-9)
+@pytest.mark.parametrize("memory", [0.0, 0.5, 0.9, 0.99])
+@pytest.mark.parametrize("lags", [5, 61])
+def test_neighbouring_lags_are_worth_as_many_as_in_a_long_simulation(memory: float, lags: int) -> None:
+    # 20,000 normal series of numpy with the covariances that Bartlett's formula gives two such memories.
+    memories = memory ** np.arange(2000)
+    whole = np.concatenate([memories[:0:-1], memories])
+    alike = np.convolve(whole, whole)[2 * 1999 :][: 2 * lags + 31]
+    covariance = alike[np.abs(np.subtract.outer(np.arange(lags), np.arange(lags)))] / alike[0]
+    drawn = np.random.default_rng(5).multivariate_normal(np.zeros(lags), covariance, 20_000, method="eigh")
+    highest = np.abs(drawn).max(axis=1)
+    answer = CONNECTION.execute(
+        "select pow(10, -step / 4), separate_lags from statistics.separate_lags("
+        "alikeness := (select statistics.lag_alikeness(?, ?, ?)), lags := ?) where step in (4, 6, 8, 12)",
+        [memories.tolist(), memories.tolist(), 2 * lags + 30, lags],
+    ).fetchall()
+    assert len(answer) == 4
+    for p, separate_lags in answer:
+        simulated = float(np.mean(highest >= stats.norm.isf(p / 2)))
+        error = 4 * math.sqrt(simulated / 20_000) + 0.1 * simulated
+        assert p * separate_lags == pytest.approx(simulated, abs=error)
+
+
+@pytest.mark.parametrize("lags", [1, 2, 20])
+def test_lags_are_worth_one_at_least_and_no_more_than_they_are(lags: int) -> None:
+    answer = CONNECTION.execute(
+        "select min(separate_lags), max(separate_lags) from statistics.separate_lags("
+        "alikeness := list_concat([1, 0.5, 0.2], list_transform(range(70), lambda _: 0.0)), lags := ?)",
+        [lags],
+    ).fetchall()
+    assert answer[0][0] == pytest.approx(1, abs=1e-9)
+    assert 1 <= answer[0][1] <= lags + 1e-9
 
 
 @settings(max_examples=15, deadline=None)

@@ -167,7 +167,7 @@ probable as (
         r.pair_number, row_number() over (order by r.pair_number) as place,
         case
             when coalesce(t.chances, 0) < 19 * (2 * (max_lag_min // every_min) + 1) then null
-            when r.strength <= t.strength then r.p::double
+            when r.strength <= t.strength or t.slope is null then r.p::double
             else greatest(1e-9, 0.05 * exp(-t.slope * (r.strength ** 2 - t.strength ** 2) / 2))
         end as p
     from ranked r

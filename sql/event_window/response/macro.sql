@@ -143,24 +143,29 @@ own as (
     left join averaged a on a.event = o.event and a.event_zone = o.zone and a.rung = 0
     left join together t on t.event = o.event and t.event_zone = o.zone
 ),
--- each matched window takes the place of the event, and the event a place among the matched windows
+-- each matched window takes the place of the event, and the event a place among the matched windows; where there is
+-- only one, the pretended effect would be the event's own, turned round. An effect against few windows scatters wider.
 pretended as (
     select
         w.kind, w.rung,
-        m.change - (w.during - w.before + w.matched * w.matched_n - m.change) / w.matched_n as effect
+        (m.change - (w.during - w.before + w.matched * w.matched_n - m.change) / w.matched_n) / sqrt(1 + 1 / w.matched_n)
+            as strength
     from own w
     join matched m on m.event = w.event and m.event_zone = w.zone
-    where w.effect is not null
+    where w.effect is not null and w.matched_n >= 2
 ),
 judged as (
     select
         w.event, w.zone,
-        count(p.effect) as pretended_n,
-        (1 + count(*) filter (abs(p.effect) >= abs(w.effect) - 1e-12)) / (1.0 + count(p.effect)) as p
-    from own w
+        count(p.strength) as pretended_n,
+        (1 + count(*) filter (abs(p.strength) >= w.strength - 1e-12)) / (1.0 + count(p.strength)) as p
+    from (
+        select o.event, o.zone, o.kind, o.rung, abs(o.effect) / sqrt(1 + 1 / o.matched_n) as strength
+        from own o
+        where o.effect is not null
+    ) w
     join pretended p on p.kind is not distinct from w.kind and p.rung = w.rung
-    where w.effect is not null
-    group by w.event, w.zone, w.effect
+    group by w.event, w.zone, w.strength
 ),
 scatter as (
     select
@@ -217,6 +222,7 @@ select
         when w.before is null then 'nothing left before it: other events or no data'
         when w.during is null then 'no data during it'
         when w.rung is null then 'no matched window anywhere on the ladder'
+        when j.pretended_n is null then 'no p: no event of this kind has two matched windows'
         when j.pretended_n < 19 then 'no p: only ' || j.pretended_n || ' matched windows for this kind, 19 are needed'
     end as note
 from own w

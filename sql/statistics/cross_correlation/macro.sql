@@ -45,8 +45,7 @@ remembered as (
 judged as (
     select
         t.lag_min, t.n, t.r,
-        t.n * statistics.effective_share(m.of_a, m.of_b) * coalesce(share_kept, 1) as n_effective,
-        statistics.lag_smoothness(m.of_a, m.of_b) as smoothness
+        t.n * statistics.effective_share(m.of_a, m.of_b) * coalesce(share_kept, 1) as n_effective
     from at_lag t
     cross join remembered m
 ),
@@ -54,8 +53,24 @@ judged as (
 probable as (
     select j.*, statistics.correlation_p(j.r, j.n_effective) as p from judged j
 ),
+-- in quarters of a decade, as statistics.separate_lags counts them
+stepped as (
+    select p.*, least(48, -4 * log10(greatest(p.p, 1e-300))) as step from probable p
+),
+worth as materialized (
+    select s.step, s.separate_lags, lead(s.separate_lags, 1, s.separate_lags) over (order by s.step) as at_next_step
+    from statistics.separate_lags(
+        alikeness := (select statistics.lag_alikeness(m.of_a, m.of_b, 4 * max_lag_min + 32) from remembered m),
+        lags := 2 * max_lag_min + 1
+    ) s
+),
 raised as (
-    select p.*, statistics.normal_height(p.p) as height from probable p
+    select
+        s.*,
+        case when s.p is not null
+            then least(1, s.p * (w.separate_lags + (s.step - w.step) * (w.at_next_step - w.separate_lags))) end as p_scan
+    from stepped s
+    left join worth w on w.step = floor(s.step)
 )
 select
     l.lag_min,
@@ -65,7 +80,7 @@ select
     statistics.correlation_low(t.r, t.n_effective) as low,
     statistics.correlation_high(t.r, t.n_effective) as high,
     t.p,
-    statistics.scan_p(t.p, t.height, 2 * max_lag_min + 1, t.smoothness) as p_scan,
+    t.p_scan,
     t.r is not null and row_number() over (order by abs(t.r) desc nulls last, abs(l.lag_min), l.lag_min) = 1 as is_best,
     case
         when t.n is null then 'no minute in which both exist'
