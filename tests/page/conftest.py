@@ -13,11 +13,12 @@ from playwright.sync_api import Browser, sync_playwright
 from motelake.engine import open_engine
 from motelake.library import Library, read_library, statements, table_statements
 from motelake.page.answers import Ask
+from motelake.page.drawings import drawings
 from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
 from motelake.page.scene import Scene
 from motelake.page.story import tell
-from motelake.steps.page import asker, see
+from motelake.steps.page import Asker, see
 
 MADE_AT = datetime(2031, 5, 11, 1, tzinfo=UTC)
 
@@ -142,10 +143,12 @@ class Told:
 
     def __init__(self, engine: duckdb.DuckDBPyConnection, library: Library) -> None:
         self.scene: Scene = see(engine, "snapshot-of-a-test", MADE_AT)
-        self.ask: Ask = asker(engine, library)
-        self.story = tell(self.ask, self.scene)
-        self.page = page_html(self.story, self.scene)
-        self.hall = hall_html(self.story, self.scene)
+        self.ask: Ask = Asker(engine, library)
+        with drawings(self.scene) as pictures:
+            self.story = tell(self.ask, self.scene, pictures.begin)
+            self.page = page_html(self.story, self.scene, pictures)
+            self.hall = hall_html(self.story, self.scene, pictures)
+            self.failures = pictures.failures()
 
 
 @pytest.fixture

@@ -1,9 +1,9 @@
 """What the page asks, and what it was answered."""
 
 import shlex
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 Row = Mapping[str, Any]
 
@@ -26,5 +26,23 @@ class Answer:
         return "motelake show LAKE " + " ".join(shlex.quote(part) for part in parts)
 
 
-# Asks a question with parameters as text; None where the library has no such question or cannot answer it.
-Ask = Callable[[str, Mapping[str, str]], Answer | None]
+@dataclass(frozen=True)
+class Missed:
+    """A question that got no answer here: the command that asks it, and why."""
+
+    call: str
+    why: str
+
+
+class Ask(Protocol):
+    """Asks a question with parameters as text.
+
+    None where the library has no such question or cannot answer it; missed then tells which, and why, where
+    it could be answered elsewhere.
+    """
+
+    missed: list[Missed]
+
+    def __call__(self, view: str, given: Mapping[str, str]) -> Answer | None:
+        """The answer to a question of the library."""
+        ...

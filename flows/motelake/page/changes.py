@@ -12,6 +12,7 @@ from motelake.page.moments import Moment, draw_moments
 from motelake.page.scene import Scene
 from motelake.page.strips import is_sure
 
+QUESTION = "What changed most?"
 VIEW = "change.since_baseline"
 _MOST = 8
 _MOST_OF_A_MEASURE = 2
@@ -20,18 +21,17 @@ _MOST_OF_A_MEASURE = 2
 def tell_changes(ask: Ask, scene: Scene) -> Section:
     """The section on the largest changes."""
     answer = ask(VIEW, {})
-    question = "What changed most?"
     if answer is None or not answer.rows:
         why = (
             "The campaign names no quiet hours, so there is nothing to compare with."
             if not scene.has_baseline
             else "No zone has enough minutes in its quiet hours and outside them yet."
         )
-        return Section("changes", question, "Nothing can be said about changes.", [why])
+        return Section("changes", QUESTION, "Nothing can be said about changes.", [why])
     chosen = largest(answer.rows, scene)
     if not chosen:
         return Section(
-            "changes", question, "Nothing stands out from the quiet hours.",
+            "changes", QUESTION, "Nothing stands out from the quiet hours.",
             [f"None of {len(answer.rows):,} spans of time is both unusual and sure."],
         )  # fmt: skip
     minutes = _minutes(answer)
@@ -48,7 +48,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
     first = chosen[0]
     return Section(
         "changes",
-        question,
+        QUESTION,
         f"{_head(first, scene)}, "
         f"{words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
         more=_lately(answer, scene, minutes),

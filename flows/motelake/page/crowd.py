@@ -10,6 +10,7 @@ from motelake.page.marks import along_clock, closed_hours, layer, over_time, qua
 from motelake.page.scene import Scene
 from motelake.page.surges import draw_surges
 
+QUESTION = "Where was the crowd, and which way did it go?"
 _FILL = 0.8
 
 
@@ -88,12 +89,11 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
 
 def tell_crowd(ask: Ask, scene: Scene) -> Section:
     """The section on where the crowd was and which way it went."""
-    question = "Where was the crowd, and which way did it go?"
     hours = scene.hours(scene.shown_to)
     answer = ask("flow.steps_by_level", {"every_min": "30" if hours <= 96 else "60"})
     if answer is None or not any(row["steps"] for row in answer.rows):
         return Section(
-            "crowd", question, "No measure of this campaign counts people's steps.",
+            "crowd", QUESTION, "No measure of this campaign counts people's steps.",
             ["A measure takes that part when its role in register/measures.csv is crowd."],
         )  # fmt: skip
     totals: dict[str, float] = {}
@@ -140,7 +140,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
                 "fill from a third place.",
             )
         )
-    return Section("crowd", question, told, more, figures, choose="Show", caution=CAUTION)
+    return Section("crowd", QUESTION, told, more, figures, choose="Show", caution=CAUTION)
 
 
 CAUTION = (

@@ -8,6 +8,7 @@ from motelake.page.figures import Figure, Point, Section
 from motelake.page.moments import draw_shifts
 from motelake.page.scene import Scene
 
+QUESTION = "What should be distrusted?"
 # A tenth of a mote's readings left out is more than the odd spike.
 _LEFT_OUT_SHARE = 0.1
 _REJECTED_SHARE = 0.01
@@ -16,7 +17,6 @@ _FEW_DAYS_H = 24 * 7
 
 def tell_doubts(ask: Ask, scene: Scene) -> Section:
     """The section on what speaks against the figures before it."""
-    question = "What should be distrusted?"
     points = [
         *_of_work(scene),
         *_of_motes(ask, scene),
@@ -42,7 +42,7 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
         if points
         else "Nothing on record speaks against the figures above."
     )
-    return Section("doubts", question, told, figures=figures, points=points)
+    return Section("doubts", QUESTION, told, figures=figures, points=points)
 
 
 def _of_work(scene: Scene) -> Iterator[Point]:

@@ -11,6 +11,7 @@ from motelake.page.figures import Figure, Section
 from motelake.page.intervals import MOST, Interval, draw_intervals
 from motelake.page.scene import Scene
 
+QUESTION = "What does an event of a kind do to its place?"
 _MOST_MEASURES = 4
 _COLUMNS = (
     "event", "measure", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
@@ -41,9 +42,8 @@ def is_sure(row: Row) -> bool:
 
 def tell_effects(ask: Ask, scene: Scene) -> Section:
     """The section on what events do to a place, with a choice of kind."""
-    question = "What does an event of a kind do to its place?"
     if not scene.events:
-        return Section("effects", question, "There is no programme, so no event can be looked at.")
+        return Section("effects", QUESTION, "There is no programme, so no event can be looked at.")
     responses: dict[str, list[Answer]] = {}
     for measure in sorted(scene.measures, key=scene.rank)[:_MOST_MEASURES]:
         answer = ask("event_window.response", {"measure": measure})
@@ -57,7 +57,7 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
                 one = replace(answer, rows=rows, given={"measure": measure, "kind": kind})
                 responses.setdefault(kind, []).append(one)
     if not responses:
-        return Section("effects", question, "No event has enough heard minutes around it.")
+        return Section("effects", QUESTION, "No event has enough heard minutes around it.")
     told: list[tuple[float, str, Figure]] = []
     for kind, answers in responses.items():
         answers.sort(key=lambda answer: -strength(answer))
@@ -71,7 +71,7 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
     told.sort(key=lambda one: -one[0])
     return Section(
         "effects",
-        question,
+        QUESTION,
         told[0][1],
         figures=[figure for _, _, figure in told],
         choose="Show events of kind",

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from motelake.page.answers import Answer, Row
+from motelake.page.answers import Answer, Missed, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.scene import Scene
 
@@ -40,7 +40,11 @@ class Figure:
 
 @dataclass(frozen=True)
 class Section:
-    """A question, its answer in a sentence, what to add, and the pictures it rests on."""
+    """A question, its answer in a sentence, what to add, and the pictures it rests on.
+
+    missed are the questions that it would also rest on and that got no answer; failure is why there is no
+    section where it could not be told.
+    """
 
     key: str
     question: str
@@ -50,6 +54,8 @@ class Section:
     choose: str = ""
     points: Sequence["Point"] = ()
     caution: str = ""
+    missed: Sequence[Missed] = ()
+    failure: str = ""
 
 
 @dataclass(frozen=True)

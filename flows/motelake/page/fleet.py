@@ -12,6 +12,7 @@ from motelake.page.moments import draw_silence
 from motelake.page.plan import COLOURS, IN_DOUBT, SHAPES, draw_plan
 from motelake.page.scene import Scene
 
+QUESTION = "Which motes and gateways live, and where are they?"
 _COLUMNS = (
     "mote", "network", "level", "zone", "state", "last_heard_at", "delivered_share", "left_out_share",
     "restarts", "battery_v", "rssi_dbm",
@@ -89,10 +90,9 @@ def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
 
 def tell_fleet(ask: Ask, scene: Scene) -> Section:
     """The section on which motes and gateways live, and where they are."""
-    question = "Which motes and gateways live, and where are they?"
     answer = ask("fleet.state", {})
     if answer is None or not answer.rows:
-        return Section("fleet", question, "The register holds no motes.")
+        return Section("fleet", QUESTION, "The register holds no motes.")
     states = [row["state"] for row in answer.rows]
     counts = {state: states.count(state) for state in STATES if state in states}
     told = words.listed([f"{count:,} {state}" for state, count in counts.items()])
@@ -136,7 +136,7 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
         )
     return Section(
         "fleet",
-        question,
+        QUESTION,
         f"{words.capital(told)}, of {words.plural(len(states), 'mote')} behind {gateways}.",
         figures=figures,
         choose="Show",

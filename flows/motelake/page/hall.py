@@ -3,9 +3,9 @@
 from html import escape
 
 from motelake.page import words
-from motelake.page.drawing import HALL
+from motelake.page.drawings import Drawings, key_of
 from motelake.page.figures import Section, Story
-from motelake.page.markup import drawn, script, shell, style
+from motelake.page.markup import script, shell, style
 from motelake.page.scene import Scene
 
 CAUTION = (
@@ -13,10 +13,15 @@ CAUTION = (
 )
 
 
-def hall_html(story: Story, scene: Scene) -> str:
+def hall_html(story: Story, scene: Scene, pictures: Drawings) -> str:
     """The hall view as one file."""
-    shown = [section for section in story.sections if section.figures]
-    scenes = "\n".join(_scene(section, scene) for section in shown) or _empty(story)
+    drawn = {
+        section.key: pictures.find(key_of(section, 0), "hall").svg
+        for section in story.sections
+        if section.figures
+    }
+    shown = [section for section in story.sections if drawn.get(section.key)]
+    scenes = "\n".join(_scene(section, drawn[section.key]) for section in shown) or _empty(story)
     until = (
         f"heard until {words.moment(scene.data_to, scene.time_zone)}"
         if scene.data_to
@@ -31,9 +36,8 @@ def hall_html(story: Story, scene: Scene) -> str:
     return shell(story.title, body, style("hall.css"), script("hall.js"))
 
 
-def _scene(section: Section, scene: Scene) -> str:
+def _scene(section: Section, drawing: str) -> str:
     figure = section.figures[0]
-    drawing = drawn(figure, scene, HALL, section.key)
     return f"""<article id="{section.key}" aria-labelledby="{section.key}-title">
 <p class="question">{escape(section.question)}</p><h2 id="{section.key}-title">{escape(section.answer)}</h2>
 <div class="drawing" role="img" aria-label="{escape(figure.says)}">{drawing}</div>

@@ -10,16 +10,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from motelake.page import words
-from motelake.page.drawing import NARROW, WIDE, Frame, to_svg, within_page
+from motelake.page.drawings import Drawings, key_of
 from motelake.page.figures import Figure, Point, Section, Story
 from motelake.page.palette import DARK, LIGHT, declarations
 from motelake.page.scene import Scene
 
 
-def page_html(story: Story, scene: Scene) -> str:
+def page_html(story: Story, scene: Scene, pictures: Drawings) -> str:
     """The whole page as one file: style and script inside, nothing to fetch."""
     sections = "\n".join(
-        _section(number, section, scene) for number, section in enumerate(story.sections, start=1)
+        _section(number, section, scene, pictures) for number, section in enumerate(story.sections, start=1)
     )
     opening = "\n".join(f"<p>{escape(text)}</p>" for text in story.opening)
     links = "".join(
@@ -80,18 +80,23 @@ def script(name: str) -> str:
     return (files("motelake.page") / name).read_text(encoding="utf-8")
 
 
-def _section(number: int, section: Section, scene: Scene) -> str:
+def _section(number: int, section: Section, scene: Scene, pictures: Drawings) -> str:
     more = "".join(f"<p>{escape(text)}</p>" for text in section.more)
     points = _points(section.points) if section.points else ""
     choose = _choice(section) if len(section.figures) > 1 else ""
     figures = "".join(
-        _figure(f"{section.key}-{place}", figure, scene) for place, figure in enumerate(section.figures)
+        _figure(key_of(section, place), figure, scene, pictures)
+        for place, figure in enumerate(section.figures)
+    )
+    missed = "".join(
+        f'<p class="missed">Not answered here: <code>{escape(one.call)}</code> {escape(one.why)}</p>'
+        for one in section.missed
     )
     caution = f'<p class="caution">{escape(section.caution)}</p>' if section.caution else ""
     return f"""<section id="{section.key}" aria-labelledby="{section.key}-title">
 <p class="question"><span class="stop" aria-hidden="true">{number}</span>{escape(section.question)}</p>
 <h2 id="{section.key}-title">{escape(section.answer)}</h2>
-{more}{choose}<div class="figures">{figures}</div>{points}{caution}
+{more}{choose}<div class="figures">{figures}</div>{missed}{points}{caution}
 </section>"""
 
 
@@ -117,15 +122,16 @@ def _choice(section: Section) -> str:
     )
 
 
-def _figure(key: str, figure: Figure, scene: Scene) -> str:
-    drawings = "".join(
-        f'<div class="{way}">{svg}</div>'
-        for way, frame in (("wide", WIDE), ("narrow", NARROW))
-        if (svg := drawn(figure, scene, frame, f"{key}-{way}"))
-    )
-    drawing = (
-        f'<div class="drawing" role="img" aria-labelledby="{key}-says">{drawings}</div>' if drawings else ""
-    )
+def _figure(key: str, figure: Figure, scene: Scene, pictures: Drawings) -> str:
+    drawn = {way: pictures.find(key, way) for way in ("wide", "narrow")}
+    shown = "".join(f'<div class="{way}">{one.svg}</div>' for way, one in drawn.items() if one.svg)
+    drawing = f'<div class="drawing" role="img" aria-labelledby="{key}-says">{shown}</div>' if shown else ""
+    failure = next((one.failure for one in drawn.values() if one.failure), "")
+    if failure:
+        drawing += (
+            f'<p class="missed">The picture “{escape(figure.name)}” could not be drawn: {escape(failure)} '
+            "Its rows are below.</p>"
+        )
     first, *others = figure.calls or [figure.answer.call]
     calls = f"<code>{escape(first)}</code>"
     if others:
@@ -143,12 +149,6 @@ def _figure(key: str, figure: Figure, scene: Scene) -> str:
 {drawing}
 <div class="under"><div class="rests">These rows: {calls}</div>
 {_table(figure, scene.time_zone)}{misleads}</div></figure>"""
-
-
-def drawn(figure: Figure, scene: Scene, frame: Frame, key: str) -> str:
-    """The figure's picture as part of a page; empty where there is nothing to draw."""
-    chart = figure.draw(figure.answer, scene, frame)
-    return within_page(to_svg(chart, frame), key) if chart is not None else ""
 
 
 def _table(figure: Figure, zone: ZoneInfo) -> str:

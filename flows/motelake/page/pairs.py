@@ -9,6 +9,7 @@ from motelake.page.figures import Figure, Section
 from motelake.page.marks import layer, quantity, stacked, text_of
 from motelake.page.scene import Scene
 
+QUESTION = "Which two measures go together, and which is first?"
 _MOST_MEASURES = 4
 SURE = 0.05
 
@@ -100,7 +101,6 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
 
 def tell_pairs(ask: Ask, scene: Scene) -> Section:
     """The section on which measures go together, with a choice of pair."""
-    question = "Which two measures go together, and which is first?"
     found: list[tuple[float, Figure, str]] = []
     for first, second in _pairs(scene):
         answer = ask("correlation.lagged", {"measure_a": first, "measure_b": second})
@@ -119,7 +119,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
         )
         found.append((1.0 if best["p_scan"] is None else best["p_scan"], figure, _told(best, scene)))
     if not found:
-        return Section("pairs", question, "No two measures were heard long enough together.")
+        return Section("pairs", QUESTION, "No two measures were heard long enough together.")
     found.sort(key=lambda one: one[0])
     count = sum(p < SURE for p, _, _ in found)
     more = (
@@ -129,7 +129,7 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
     )
     told = f"{found[0][2]}." if found[0][0] < SURE else "No pair goes together surely enough to say so."
     return Section(
-        "pairs", question, told, [more], [figure for _, figure, _ in found], choose="Show the pair"
+        "pairs", QUESTION, told, [more], [figure for _, figure, _ in found], choose="Show the pair"
     )
 
 

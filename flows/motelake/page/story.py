@@ -1,16 +1,12 @@
 """The story of a campaign: which questions the page answers, in which order, and how it begins."""
 
-from motelake.page import words
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from motelake.page import changes, crowd, doubts, effects, fleet, pairs, strips, words
 from motelake.page.answers import Ask
-from motelake.page.changes import tell_changes
-from motelake.page.crowd import tell_crowd
-from motelake.page.doubts import tell_doubts
-from motelake.page.effects import tell_effects
 from motelake.page.figures import Section, Story
-from motelake.page.fleet import tell_fleet
-from motelake.page.pairs import tell_pairs
 from motelake.page.scene import Scene
-from motelake.page.strips import tell_strips
 
 CAUTION = (
     "All figures are relative changes of uncalibrated motes. They tell where to look, not what is safe: no "
@@ -19,18 +15,37 @@ CAUTION = (
 )
 
 
-def tell(ask: Ask, scene: Scene) -> Story:
-    """The whole story; a campaign without data gets one that says so."""
-    sections: list[Section] = []
-    if scene.data_from is not None:
-        sections = [
-            tell_changes(ask, scene),
-            tell_crowd(ask, scene),
-            tell_strips(ask, scene),
-            tell_pairs(ask, scene),
-            tell_effects(ask, scene),
-        ]
-    sections += [tell_fleet(ask, scene), tell_doubts(ask, scene)]
+@dataclass(frozen=True)
+class Part:
+    """A section before it is told; some need readings, some say something without."""
+
+    key: str
+    question: str
+    tell: Callable[[Ask, Scene], Section]
+    needs_readings: bool = True
+
+
+PARTS = (
+    Part("changes", changes.QUESTION, changes.tell_changes),
+    Part("crowd", crowd.QUESTION, crowd.tell_crowd),
+    Part("strips", strips.QUESTION, strips.tell_strips),
+    Part("pairs", pairs.QUESTION, pairs.tell_pairs),
+    Part("effects", effects.QUESTION, effects.tell_effects),
+    Part("fleet", fleet.QUESTION, fleet.tell_fleet, needs_readings=False),
+    Part("doubts", doubts.QUESTION, doubts.tell_doubts, needs_readings=False),
+)
+
+
+def tell(ask: Ask, scene: Scene, begin: Callable[[Section], None] = lambda section: None) -> Story:
+    """The whole story; a campaign without data gets one that says so.
+
+    begin is called with each section as soon as it is told, so that its pictures can be begun.
+    """
+    sections = []
+    for part in PARTS:
+        if scene.data_from is not None or not part.needs_readings:
+            sections.append(_told(part, ask, scene))
+            begin(sections[-1])
     return Story(
         scene.title,
         f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of "
@@ -39,6 +54,22 @@ def tell(ask: Ask, scene: Scene) -> Story:
         sections,
         _facts(scene),
     )
+
+
+def _told(part: Part, ask: Ask, scene: Scene) -> Section:
+    ask.missed.clear()
+    try:
+        section = part.tell(ask, scene)
+    # Whatever one part of the page breaks on, the others are worth having; what broke is told.
+    except Exception as error:
+        why = f"{type(error).__name__}: {error}"
+        return Section(
+            part.key, part.question, "This part of the page could not be made.", [why], failure=why
+        )
+    missed = tuple(ask.missed)
+    if missed and not section.figures:
+        section = replace(section, answer="There was no answer to this in time.", more=())
+    return replace(section, missed=missed)
 
 
 def _opening(scene: Scene) -> str:

@@ -13,6 +13,7 @@ from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, lane, layer, over_time, row_names, stacked
 from motelake.page.scene import Scene
 
+QUESTION = "What was loud, warm or stuffy against its own quiet hours?"
 # From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
 UNUSUAL = 3.5
 STEPS = 5
@@ -136,7 +137,6 @@ def _labels(width: float, unit: str | None) -> list[str]:
 
 def tell_strips(ask: Ask, scene: Scene) -> Section:
     """The section on what stood above or below its own quiet hours, with a choice of measure."""
-    question = "What was loud, warm or stuffy against its own quiet hours?"
     hours = scene.hours(scene.shown_to)
     given = {} if hours <= 120 else {"every_min": "120" if hours <= 240 else "360"}
     whole = ask("change.since_baseline", given)
@@ -159,7 +159,7 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
         )
         figures.append((len(sure) / len(rows), figure))
     if not figures:
-        return Section("strips", question, "There are no quiet hours to compare with.")
+        return Section("strips", QUESTION, "There are no quiet hours to compare with.")
     figures.sort(key=lambda one: -one[0])
     (most, first), (least, last) = figures[0], figures[-1]
     told = f"{first.name} left its quiet hours most: in {words.share(most)} of all hours and zones."
@@ -169,7 +169,7 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
         told += f" {last.name} did least: {words.share(least)}."
     return Section(
         "strips",
-        question,
+        QUESTION,
         told,
         figures=[figure for _, figure in figures],
         choose="Show the measure",

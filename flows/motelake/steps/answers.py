@@ -16,13 +16,15 @@ from motelake.core.instants import format_instant
 from motelake.errors import QueryError
 from motelake.lake.store import Lake
 from motelake.library import Entry, Library
-from motelake.warehouse.asked import asked_of_warehouse, write_answer
+from motelake.warehouse.asked import asked_of_warehouse, interrupted_after, write_answer
 
 if TYPE_CHECKING:
     import duckdb
 
 ANSWERS_FILE = "published/answers.json"
 REFRESHES = ("run", "hour", "day")
+# Seconds of computing; at four days of 500 motes the dearest question needs a third of it.
+ANSWER_AT_MOST_S = 30.0
 
 
 class Answers(NamedTuple):
@@ -57,13 +59,14 @@ def publish_answers(
     answers = Answers([], [])
     with (
         TemporaryDirectory(dir=work_folder, prefix="motelake-answers-") as folder,
-        asked_of_warehouse(engine, library),
+        asked_of_warehouse(engine, library, due),
     ):
         for entry in due:
             record = _record(entry, snapshot, now)
             file = Path(folder) / "answer.parquet"
             try:
-                record["rows"] = write_answer(engine, _query(entry), file, _said(record))
+                with interrupted_after(engine, ANSWER_AT_MOST_S):
+                    record["rows"] = write_answer(engine, _query(entry), file, _said(record))
             except QueryError as error:
                 say(f"{entry.name} could not be answered, its old answer stays: {error}")
                 answers.failed.append(entry.name)

@@ -2,17 +2,18 @@
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from time import monotonic
-from typing import TYPE_CHECKING, Any
+from time import monotonic, process_time
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from motelake.config import Config
 from motelake.core.instants import format_instant
 from motelake.errors import InputError, QueryError
 from motelake.lake.store import Lake
 from motelake.library import Library, call
-from motelake.page.answers import Answer, Ask
+from motelake.page.answers import Answer, Missed
+from motelake.page.drawings import drawings
 from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
 from motelake.page.scene import Scene, read_scene
@@ -30,6 +31,16 @@ HALL_FILE = "published/hall.html"
 RECORD_FILE = "published/page.json"
 # A scheduled run every few minutes must stay cheap, and nobody reads a page that often.
 LEAST_AGE = timedelta(hours=1)
+# Seconds of computing, of one question and of all. Four days of 500 motes need about one and fifteen.
+QUESTION_AT_MOST_S = 8.0
+PAGE_AT_MOST_S = 30.0
+
+
+class Made(NamedTuple):
+    """Whether a page was made, and the parts and pictures of it that failed, each with its reason."""
+
+    is_made: bool
+    failures: tuple[str, ...] = ()
 
 
 def refresh_page(
@@ -41,37 +52,58 @@ def refresh_page(
     *,
     is_asked: bool,
     now: datetime,
-) -> bool:
-    """Makes the page where it is missing, asked for, or of another snapshot and an hour old; True if it "
-    "did."""
+) -> Made:
+    """Makes the page where it is missing, asked for, or of another snapshot and an hour old."""
     record = _read_record(lake)
     if record is not None and (
         record.snapshot == snapshot or not (is_asked or now - record.made_at >= LEAST_AGE)
     ):
-        return False
+        return Made(is_made=False)
     started = monotonic()
     pages = make_page(lake, config, library, now=now)
-    for name, page in pages.items():
+    for name, page in pages.files.items():
         lake.write(name, page)
     record = PageRecord(snapshot, now)
     lake.write(RECORD_FILE, record.to_json())
-    say(f"page of {len(pages[PAGE_FILE]) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
-    return True
+    say(f"page of {len(pages.files[PAGE_FILE]) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
+    for failure in pages.failures:
+        say(f"the page lacks a part: {failure}")
+    return Made(is_made=True, failures=pages.failures)
 
 
-def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) -> dict[str, bytes]:
-    """The page of the current snapshot and its hall view, HTML by name.
+@dataclass(frozen=True)
+class Pages:
+    """The page and its hall view, HTML by name, and what of them failed."""
+
+    files: Mapping[str, bytes]
+    failures: tuple[str, ...]
+
+
+def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) -> Pages:
+    """The page of the current snapshot and its hall view.
 
     Raises InputError where nothing was published yet.
     """
+    from motelake.warehouse.asked import asked_of_warehouse
+
     current = find_current(lake)
     engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
     try:
-        scene = see(engine, current.id, now)
-        story = tell(asker(engine, library, published_rows(lake, current.id)), scene)
+        with asked_of_warehouse(engine, library, library.questions()):
+            scene = see(engine, current.id, now)
+            asker = Asker(engine, library, published_rows(lake, current.id))
+            with drawings(scene) as pictures:
+                story = tell(asker, scene, pictures.begin)
+                failures = [
+                    f"{section.key}: {section.failure}" for section in story.sections if section.failure
+                ] + pictures.failures()
+                files = {
+                    PAGE_FILE: page_html(story, scene, pictures).encode(),
+                    HALL_FILE: hall_html(story, scene, pictures).encode(),
+                }
     finally:
         engine.close()
-    return {PAGE_FILE: page_html(story, scene).encode(), HALL_FILE: hall_html(story, scene).encode()}
+    return Pages(files, tuple(failures))
 
 
 @dataclass(frozen=True)
@@ -105,40 +137,54 @@ def see(engine: "duckdb.DuckDBPyConnection", snapshot: str, now: datetime) -> Sc
     return scene
 
 
-def asker(engine: "duckdb.DuckDBPyConnection", library: Library, find: FindRows = lambda view: None) -> Ask:
-    """Asks the library of an open snapshot; a question that cannot be answered from this data gives None.
+@dataclass
+class Asker:
+    """Asks the library of an open snapshot, each question once and none for longer than it may take.
 
     find gives the rows of a question asked without parameters where they are published already.
     """
-    asked: dict[tuple[str, tuple[tuple[str, str], ...]], Answer | None] = {}
 
-    def asked_once(view: str, given: Mapping[str, str]) -> Answer | None:
+    engine: "duckdb.DuckDBPyConnection"
+    library: Library
+    find: FindRows = lambda view: None
+    missed: list[Missed] = field(default_factory=list)
+    question_at_most_s: float = QUESTION_AT_MOST_S
+    ends_at_s: float = field(default_factory=lambda: process_time() + PAGE_AT_MOST_S)
+    asked: dict[tuple[str, tuple[tuple[str, str], ...]], Answer | Missed | None] = field(default_factory=dict)
+
+    def __call__(self, view: str, given: Mapping[str, str]) -> Answer | None:
+        """The answer; None where this data cannot give one, or not in time."""
         key = (view, tuple(sorted(given.items())))
-        if key not in asked:
-            asked[key] = _ask(engine, library, view, given, None if given else find(view))
-        return asked[key]
-
-    return asked_once
-
-
-def _ask(
-    engine: "duckdb.DuckDBPyConnection",
-    library: Library,
-    view: str,
-    given: Mapping[str, str],
-    rows: list[dict[str, Any]] | None,
-) -> Answer | None:
-    entry = library.entries.get(view)
-    if entry is None:
-        return None
-    if rows is None:
-        try:
-            statement, values = call(entry, given)
-            rows = _rows(engine, statement, values)
-        except QueryError:
+        if key not in self.asked:
+            self.asked[key] = self._ask(view, given)
+        found = self.asked[key]
+        if isinstance(found, Missed):
+            self.missed.append(found)
             return None
-    units = {column.name: column.unit for column in entry.columns if column.unit}
-    return Answer(view, rows, given, units, entry.question, entry.misleads)
+        return found
+
+    def _ask(self, view: str, given: Mapping[str, str]) -> Answer | Missed | None:
+        from motelake.warehouse.asked import TooLongError, interrupted_after
+
+        entry = self.library.entries.get(view)
+        if entry is None:
+            return None
+        units = {column.name: column.unit for column in entry.columns if column.unit}
+        answer = Answer(view, (), given, units, entry.question, entry.misleads)
+        rows = None if given else self.find(view)
+        if rows is None:
+            left = min(self.question_at_most_s, self.ends_at_s - process_time())
+            if left <= 0:
+                return Missed(answer.call, "was not asked: the questions before it had used up the time.")
+            try:
+                statement, values = call(entry, given)
+                with interrupted_after(self.engine, left):
+                    rows = _rows(self.engine, statement, values)
+            except TooLongError:
+                return Missed(answer.call, "takes longer than a page may; asked alone, it is answered.")
+            except QueryError:
+                return None
+        return Answer(view, rows, given, units, entry.question, entry.misleads)
 
 
 def _rows(

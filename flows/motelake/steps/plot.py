@@ -11,6 +11,7 @@ from motelake.lake.store import Lake
 from motelake.library import read_library
 from motelake.page.answers import Answer
 from motelake.page.drawing import WIDE, to_png, to_svg
+from motelake.page.drawings import drawings
 from motelake.page.figures import Figure, Section, Story
 from motelake.page.markup import page_html
 from motelake.page.palette import LIGHT
@@ -58,7 +59,9 @@ def _drawn(figure: Figure, scene: Scene, suffix: str) -> bytes | None:
     if suffix == ".svg":
         return to_svg(chart, frame, is_alone=True).encode()
     section = Section("answer", figure.answer.view, figure.answer.question, figures=[figure])
-    return page_html(Story(figure.answer.view, scene.title, [], [section]), scene).encode()
+    with drawings(scene) as pictures:
+        pictures.begin(section)
+        return page_html(Story(figure.answer.view, scene.title, [], [section]), scene, pictures).encode()
 
 
 def _scene(lake: Lake, config: Config) -> Scene:
