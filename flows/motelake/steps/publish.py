@@ -53,11 +53,12 @@ class PublishReport:
     answers_made: tuple[str, ...]
     answers_failed: tuple[str, ...]
     page_made: bool = False
+    page_failures: tuple[str, ...] = ()
 
     @property
     def needs_attention(self) -> bool:
-        """True where a question could not be answered."""
-        return bool(self.answers_failed)
+        """True where a question could not be answered, or a picture not drawn."""
+        return bool(self.answers_failed or self.page_failures)
 
     def to_dict(self) -> dict[str, Any]:
         """The report for programs."""
@@ -94,8 +95,10 @@ def publish(
             merges_days=merges_days,
         )
     # The page reads the snapshot, so the warehouse is free for others while it is made.
-    page_made = refresh_page(lake, config, library, report.snapshot, say, is_asked="hour" in refresh, now=now)
-    return replace(report, page_made=page_made)
+    page_made, failures = refresh_page(
+        lake, config, library, report.snapshot, say, is_asked="hour" in refresh, now=now
+    )
+    return replace(report, page_made=page_made, page_failures=failures)
 
 
 def publish_warehouse(

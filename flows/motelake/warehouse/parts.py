@@ -17,8 +17,8 @@ from motelake.engine import transaction
 if TYPE_CHECKING:
     import duckdb
 
-# Names and flags are few. Ids and times are many, and a dictionary of them makes a part twice as large: an hour of
-# readings of 500 motes took 3.2 MB with one and 1.6 MB without, and an eighth less work.
+# Names and flags are few. Ids and times are many, and a dictionary of them makes a part twice as large: an
+# hour of readings of 500 motes took 3.2 MB with one and 1.6 MB without, and an eighth less work.
 DICTIONARY_AT_MOST = 1000
 
 
