@@ -1,6 +1,8 @@
 """JSON Lines, one burst a line: DuckDB takes the many lines of plain shape, json_line.py all others."""
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
 from itertools import chain
 
 import numpy as np
@@ -19,7 +21,7 @@ _FEW_LINES = 500
 
 _BYTES_AT_ONCE = 64 * 2**20
 _LINES_AT_ONCE = 500_000
-"""How much text one statement takes, of however many objects: those of other shape are in memory with it."""
+"""How much text one statement takes, of however many objects; as much again is drawn meanwhile."""
 
 _ROWS_FETCHED = 2048
 
@@ -43,56 +45,56 @@ def read_json_lines(drawn: Drawn, staging: Staging) -> None:
             ledger.take_all(part.rejects)
             ledger.take_all(read_json_line(line, text, staging.plan) for line, text in part.pairs())
         return
-    source = _Source(chain(start, drawn))
-    while not source.is_at_end:
-        _read_together(source, staging)
+    portions = _portions(chain(start, drawn))
+    with ThreadPoolExecutor(1) as ahead:
+        coming = ahead.submit(next, portions, None)
+        while (portion := coming.result()) is not None:
+            # The next portion is unpacked while DuckDB parses this one.
+            coming = ahead.submit(next, portions, None)
+            _read_portion(portion, staging)
 
 
-class _Source:
-    """Lines that DuckDB draws while it works, so that unpacking goes on beside it."""
+@dataclass
+class _Portion:
+    """Lines that one statement reads, and those that were rejected before it."""
 
-    def __init__(self, drawn: Drawn) -> None:
-        self._drawn = drawn
-        self._next = next(drawn, None)
-        self.rejects: list[tuple[Ledger, LineReject]] = []
-        self.failure: Exception | None = None
+    batches: list[pa.RecordBatch] = field(default_factory=list)
+    rejects: list[tuple[Ledger, LineReject]] = field(default_factory=list)
+    size: int = 0
+    lines: int = 0
+
+    def add(self, ledger: Ledger, part: Lines) -> None:
+        self.rejects += [(ledger, reject) for reject in part.rejects]
+        number = pa.array(np.full(part.batch.num_rows, ledger.number, dtype=np.int32))
+        self.batches.append(part.batch.add_column(0, _NUMBER, number))
+        self.size += part.batch["text"].nbytes
+        self.lines += part.batch.num_rows + len(part.rejects)
 
     @property
-    def is_at_end(self) -> bool:
-        return self._next is None
-
-    def reader(self) -> pa.RecordBatchReader:
-        return pa.RecordBatchReader.from_batches(_SCHEMA, self._batches())
-
-    def _batches(self) -> Iterator[pa.RecordBatch]:
-        size = lines = 0
-        while self._next is not None and size < _BYTES_AT_ONCE and lines < _LINES_AT_ONCE:
-            ledger, part = self._next
-            self.rejects += [(ledger, reject) for reject in part.rejects]
-            size += part.batch["text"].nbytes
-            lines += part.batch.num_rows + len(part.rejects)
-            number = pa.array(np.full(part.batch.num_rows, ledger.number, dtype=np.int32))
-            yield part.batch.add_column(0, _NUMBER, number)
-            try:
-                self._next = next(self._drawn, None)
-            except Exception as failure:
-                # Raised later: what goes through DuckDB comes out as an error of DuckDB.
-                self.failure, self._next = failure, None
+    def is_full(self) -> bool:
+        return self.size >= _BYTES_AT_ONCE or self.lines >= _LINES_AT_ONCE
 
 
-def _read_together(source: _Source, staging: Staging) -> None:
+def _portions(drawn: Drawn) -> Iterator[_Portion]:
+    portion = _Portion()
+    for ledger, part in drawn:
+        portion.add(ledger, part)
+        if portion.is_full:
+            yield portion
+            portion = _Portion()
+    yield portion
+
+
+def _read_portion(portion: _Portion, staging: Staging) -> None:
     engine, plan = staging.engine, staging.plan
-    engine.register("delivered_line", source.reader())
+    engine.register("delivered_line", pa.Table.from_batches(portion.batches, _SCHEMA))
     engine.execute(
         f"insert into {LINES} {plain_shape_query(plan, MOTES)}",
         {"starts_at": plan.starts_at, "accepts_until": plan.accepts_until},
     )
     engine.unregister("delivered_line")
-    if source.failure is not None:
-        raise source.failure
-    for ledger, reject in source.rejects:
+    for ledger, reject in portion.rejects:
         ledger.take(reject)
-    source.rejects.clear()
     _read_others_again(staging)
 
 

@@ -26,57 +26,67 @@ _NUMBER_TYPES = "'UBIGINT', 'BIGINT', 'DOUBLE'"
 def plain_shape_query(plan: ReadingPlan, motes: str) -> str:
     """A select over delivered_line (object_number and what lines.py gives) by starts_at and accepts_until.
 
-    motes is a table (mote, quoted) of the registered names, also as JSON text. Gives one row a line: the
-    columns of the hearing relation with the object's number for its name, then unknown_names (dropped
+    motes is a table (mote_number, quoted) of the registered names as JSON text. Gives one row a line: the
+    columns of the hearing relation with numbers for the names of object and mote, then unknown_names (dropped
     fields, or null) and other_text: null for a line proven plain, else its text, and then the other columns
     mean nothing.
     """
     measures = list(plan.measures)
-    fields = [f"burst.{name}" for name in FIELDS] + [f"burst.readings.{measure}" for measure in measures]
-    found = _count(fields)
-    texts = _count(["burst.mote", "burst.gateway", "burst.received_at"])
+    readings = [f"burst.readings.{measure}" for measure in measures]
+    names = [f"burst.{name}" for name in FIELDS] + readings
     numbers = {name: f"burst.{name}" for name in _NUMBERS}
     numbers |= {f"reading_{measure}": f"burst.readings.{measure}" for measure in measures}
     return f"""
     with parsed as (
         select object_number, line, text, quotes, commas, json_valid(text) as is_json,
-            case when is_json then from_json(text, '{_structure(measures)}') end as burst
+            -- What is no JSON would stop the statement; of an empty object nothing is found.
+            from_json(case when is_json then text else '{{}}' end, '{_structure(measures)}') as burst
         from delivered_line
     ),
     told as (
-        select object_number, line, text, burst, is_json,
-            try_cast(burst.received_at as timestamptz) as received_at,
-            (burst.gateway::varchar)[2:-2] as gateway,
+        select object_number, line, text, quotes, commas, is_json,
+            burst.mote::varchar as quoted_mote, burst.gateway::varchar as quoted_gateway,
+            burst.received_at as received_text, try_cast(received_text as timestamptz) as received_at,
             -- Minus zero becomes zero: equal values shall have equal bits.
             {", ".join(f"{value} + 0.0 as {name}" for name, value in numbers.items())},
+            {_count(names)} as found,
+            {_count(["burst.mote", "burst.gateway", "burst.received_at"])} as texts,
+            coalesce({", ".join(readings)}) is not null as has_reading
+        from parsed
+    ),
+    proven as (
+        select * exclude (quotes, commas, found, texts, has_reading),
             coalesce(
-                quotes = 2 * ({found} + {texts}) and commas = {found} - 2
-                and not contains(text, 'true') and not contains(text, 'false')
                 -- Of a reading that was found, readings is surely an object.
-                and coalesce({", ".join(f"burst.readings.{measure}" for measure in measures)}) is not null
-                and (burst.gateway is null or (burst.gateway::varchar)[1] = '"'),
+                has_reading and quotes = 2 * (found + texts) and commas = found - 2
+                and (quoted_gateway is null or quoted_gateway[1] = '"')
+                and not contains(text, 'true') and not contains(text, 'false'),
                 false
-            ) as is_simple,
+            ) as is_simple
+        from told
+    ),
+    seen as (
+        select *,
             case when is_json and not is_simple then json_type(text, {_paths(measures)}) end as types,
             case when is_json and not is_simple then json_keys(text, ['$', '$.readings']) end as names
-        from parsed
+        from proven
     )
-    select object_number, line, registered.mote as mote, try_cast(seq as bigint) as seq, gateway, received_at,
-        rssi_dbm, battery_v,
+    select object_number, line, registered.mote_number as mote_number, try_cast(seq as bigint) as seq,
+        quoted_gateway[2:-2] as gateway, received_at, rssi_dbm, battery_v,
         {", ".join(f"reading_{measure}" for measure in measures)},
         case when not is_simple then
             list_filter(names[1], lambda name: name not in ({_quoted(FIELDS)}))
             || list_filter(names[2], lambda name: name not in ({_quoted(measures)}))
         end as unknown_names,
-        case when registered.mote is not null
+        case when registered.mote_number is not null
             and received_at >= $starts_at and received_at < $accepts_until
-            and regexp_full_match(burst.received_at, '{_PLAIN_TIME}')
-            and (gateway is null or regexp_full_match(gateway, '{_NAME}'))
+            and regexp_full_match(received_text, '{_PLAIN_TIME}')
+            and (quoted_gateway is null or regexp_full_match(quoted_gateway, '"{_NAME}"'))
             and (seq is null or seq >= 0 and seq < {SEQ_END} and seq = floor(seq))
             and {" and ".join(f"({name} is null or isfinite({name}))" for name in numbers)}
             and case when is_simple then true else {_full_proof(measures)} end
         then null else text end as other_text
-    from told left join {motes} as registered on registered.quoted = told.burst.mote::varchar
+    from seen left join {motes} as registered on registered.quoted = quoted_mote
     """
 
 

@@ -49,7 +49,8 @@ class Ledger:
     def _take_hearing(self, heard: Hearing) -> None:
         self.lines_parsed += 1
         readings = [heard.readings.get(measure) for measure in self.plan.measures]
-        row: Row = (self.number, heard.line, heard.mote, heard.seq, heard.gateway, heard.received_at)
+        mote = self.plan.mote_numbers[heard.mote]
+        row: Row = (self.number, heard.line, mote, heard.seq, heard.gateway, heard.received_at)
         self._add(LINES, (*row, heard.rssi_dbm, heard.battery_v, *readings, None, None))
         self.reading_rejects += len(heard.reading_rejects)
         for measure, reason in heard.reading_rejects:

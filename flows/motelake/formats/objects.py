@@ -43,41 +43,37 @@ def parse_objects(objects: Iterable[RawObject], staging: Staging) -> dict[str, O
     UnknownFormatError for a name that ends in none of KNOWN_ENDINGS. After an error of a stream, which passes
     through, nothing in staging counts.
     """
-    lines_of_json: list[RawObject] = []
+    lines_of_json: list[tuple[RawObject, Ledger]] = []
     ledgers: list[Ledger] = []
     for raw in objects:
         ending, _ = split_ending(raw.name)
+        ledger = staging.begin(raw.name)
+        ledgers.append(ledger)
         if ending == _JSON_LINES:
-            lines_of_json.append(raw)
+            lines_of_json.append((raw, ledger))
         else:
-            ledgers.append(_read_alone(raw, staging, _READERS[ending]))
-    read_json_lines(_draw(lines_of_json, staging, ledgers), staging)
+            _read_alone(raw, ledger, _READERS[ending])
+    read_json_lines(_draw(lines_of_json), staging)
     staging.settle(ledgers)
     accounts = {ledger.name: ledger.account() for ledger in ledgers}
     return {name: account for name, account in accounts.items() if account is not None}
 
 
-def _read_alone(raw: RawObject, staging: Staging, read: Callable[[Delivered, Ledger], None]) -> Ledger:
-    ledger = staging.begin(raw.name)
+def _read_alone(raw: RawObject, ledger: Ledger, read: Callable[[Delivered, Ledger], None]) -> None:
     try:
         with raw.open() as stream:
             read(ledger.open(stream, split_ending(raw.name)[1]), ledger)
     except FileNotFoundError:
         ledger.is_gone = True
-    return ledger
 
 
-def _draw(
-    objects: Iterable[RawObject], staging: Staging, ledgers: list[Ledger]
-) -> Iterator[tuple[Ledger, Lines]]:
+def _draw(objects: Iterable[tuple[RawObject, Ledger]]) -> Iterator[tuple[Ledger, Lines]]:
     """Lines of one object after the other: a statement for each would cost more than its lines."""
-    for raw in objects:
-        ledger = staging.begin(raw.name)
-        ledgers.append(ledger)
+    for raw, ledger in objects:
         try:
             with raw.open() as stream:
                 delivered = ledger.open(stream, split_ending(raw.name)[1])
-                for lines in read_lines(delivered, staging.plan.bytes_per_line):
+                for lines in read_lines(delivered, ledger.plan.bytes_per_line):
                     yield ledger, lines
         except FileNotFoundError:
             ledger.is_gone = True

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 
 from motelake.core.bursts import LineReason, ReadingReason
 
@@ -26,6 +27,11 @@ class ReadingPlan:
     accepts_until: datetime
     bytes_per_object: int = 2**30
     bytes_per_line: int = 65536
+
+    @cached_property
+    def mote_numbers(self) -> Mapping[str, int]:
+        """A number for each registered mote, in the order of their names."""
+        return {mote: number for number, mote in enumerate(sorted(self.motes))}
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ Row = tuple[object, ...]
 HEARD = pa.schema(
     {
         "line": pa.int64(),
-        "mote": pa.string(),
+        "mote_number": pa.int32(),
         "seq": pa.int64(),
         "gateway": pa.string(),
         "received_at": pa.timestamp("us", tz="UTC"),
@@ -24,10 +24,10 @@ HEARD = pa.schema(
         "battery_v": pa.float64(),
     }
 )
-"""Columns of the hearing relation between the object and the readings."""
+"""Columns of the hearing relation between the object and the readings; the mote is a number here."""
 
 _NUMBER = pa.field("object_number", pa.int32())
-"""Stands for the object's name, which would otherwise be written again with each of its lines."""
+"""Numbers stand for the names of objects and motes, in the order of the names: whole numbers sort quickly."""
 
 _BESIDE = pa.schema({"unknown_names": pa.list_(pa.string()), "other_text": pa.string()})
 """What JSON Lines keeps beside a row until its object is settled."""
@@ -58,17 +58,21 @@ def table_schemas(plan: ReadingPlan) -> dict[str, pa.Schema]:
 
 
 def hearings_query(plan: ReadingPlan) -> str:
-    """The hearing relation: object, HEARD and one reading_<measure> for each measure of the plan."""
-    names = [*HEARD.names, *(f"reading_{measure}" for measure in plan.measures)]
+    """The hearing relation: object, line, mote, the rest of HEARD and one reading_<measure> a measure."""
+    names = [*HEARD.names[2:], *(f"reading_{measure}" for measure in plan.measures)]
     columns = ", ".join(f'"{name}"' for name in names)
-    return f"select object, {columns} from {LINES} join {OBJECTS} using (object_number)"
+    return (
+        f"select object, line, mote, {columns} "
+        f"from {LINES} join {OBJECTS} using (object_number) join {MOTES} using (mote_number)"
+    )
 
 
 def mote_table(plan: ReadingPlan) -> pa.Table:
-    """The registered motes, by name and as the name stands in JSON."""
-    names = sorted(plan.motes)
+    """The registered motes, by number, by name and as the name stands in JSON."""
+    names = list(plan.mote_numbers)
     return pa.table(
         {
+            "mote_number": pa.array(plan.mote_numbers.values(), pa.int32()),
             "mote": pa.array(names, pa.string()),
             "quoted": pa.array([f'"{name}"' for name in names], pa.string()),
         }
