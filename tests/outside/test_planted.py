@@ -123,6 +123,19 @@ def test_a_mote_with_an_offset_that_drops_out_changes_nothing(
     assert abs(change) < 0.2
 
 
+def test_a_light_that_is_switched_on_moved_most_though_it_never_flickers(
+    house: "House", remembering: Remembering
+) -> None:
+    random = np.random.default_rng(4)
+    house.put("pit", "light", np.repeat([0.0, 200.0], [180, 60]))
+    house.put("pit", "sound", remembering(random, 0.9, 240) + np.repeat([0.0, 3.0], [180, 60]))
+    house.put("pit", "warmth", np.full(240, 21.5))
+    house.furnish()
+    rows = house.ask("select measure, change from change.between()")
+    assert rows[0] == ("light", 200)
+    assert rows[-1] == ("warmth", 0)
+
+
 def test_a_measure_that_stands_still_is_told_and_never_nan(house: "House", remembering: Remembering) -> None:
     random = np.random.default_rng(3)
     house.put("pit", "a", remembering(random, 0.9, 2880))

@@ -7,6 +7,7 @@ their minutes missing. The naive test, which takes minutes for independent, find
 
 import os
 from collections.abc import Callable
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -108,6 +109,23 @@ def test_zones_that_never_shift_show_shifts_no_oftener_than_stated(
     for confidence in (0.95, 0.99):
         found = house.ask("select distinct zone from change.shifts(confidence_least := ?)", [confidence])
         assert len(found) <= stats.binom.ppf(0.9995, 200, 1 - confidence)
+
+
+@pytest.mark.parametrize("memory", [0.0, 0.9, 0.99])
+@pytest.mark.parametrize("hours", [1, 8])
+def test_windows_between_which_nothing_changed_rarely_differ(
+    house: "House", remembering: Remembering, memory: float, hours: int
+) -> None:
+    random = np.random.default_rng([hours, int(100 * memory)])
+    for zone in range(200):
+        house.put(f"zone-{zone}", "a", remembering(random, memory, 1440))
+    house.furnish()
+    middle = house.starts_at + timedelta(hours=12)
+    ps = house.ask(
+        "select p from change.between(from_a := ?, to_a := ?, from_b := ?, to_b := ?)",
+        [middle - timedelta(hours=hours), middle, middle, middle + timedelta(hours=hours)],
+    )
+    assert sum(p < 0.05 for (p,) in ps) <= stats.binom.ppf(0.9995, 200, 0.06)
 
 
 @pytest.mark.parametrize("days", [2, 4])

@@ -39,17 +39,21 @@ centred as (
         p.value - avg(p.value) over (partition by p.zone, p.measure, p.part) as rest
     from part p
 ),
+-- inside n minutes a memory looks shorter than it is, by (1 + 4 r1) / n
 memory as (
-    select s.zone, s.measure, greatest(0, least(0.98, statistics.correlation(s.rest, s.rest_before))) as r1
+    select s.zone, s.measure, greatest(0, least(0.9995, s.r1 + (1 + 4 * s.r1) * 2 / s.n)) as r1
     from (
-        select
-            c.zone, c.measure, c.rest,
-            case when lag(c.minute_at) over w = c.minute_at - interval 1 minute then lag(c.rest) over w end as rest_before
-        from centred c
-        window w as (partition by c.zone, c.measure, c.part order by c.minute_at)
+        select d.zone, d.measure, coalesce(statistics.correlation(d.rest, d.rest_before), 0) as r1, count(*) as n
+        from (
+            select
+                c.zone, c.measure, c.rest,
+                case when lag(c.minute_at) over w = c.minute_at - interval 1 minute then lag(c.rest) over w end as rest_before
+            from centred c
+            window w as (partition by c.zone, c.measure, c.part order by c.minute_at)
+        ) d
+        where d.rest_before is not null
+        group by d.zone, d.measure
     ) s
-    where s.rest_before is not null
-    group by s.zone, s.measure
 ),
 summed as (
     select
@@ -63,8 +67,8 @@ summed as (
 weighed as (
     select
         s.*,
-        s.n_a * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as effective_a,
-        s.n_b * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as effective_b
+        greatest(1, s.n_a * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as effective_a,
+        greatest(1, s.n_b * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as effective_b
     from summed s
     left join memory m on m.zone = s.zone and m.measure = s.measure
     where s.n_a > 1 and s.n_b > 1
@@ -72,7 +76,7 @@ weighed as (
 judged as (
     select
         w.*, w.mean_b - w.mean_a as change, sqrt(w.var_a / w.effective_a + w.var_b / w.effective_b) as error,
-        w.effective_a + w.effective_b - 2 as df
+        greatest(1, w.effective_a + w.effective_b - 2) as df
     from weighed w
 )
 select
@@ -88,4 +92,5 @@ select
     j.effective_a + j.effective_b as n_effective
 from judged j
 left join series.usual_level_of u on u.zone = j.zone and u.measure = j.measure
-order by abs(score) desc nulls last, j.zone, j.measure
+-- what stands still in both windows, but not at the same value, moved for sure
+order by case when j.error > 0 then abs(score) when j.change <> 0 then 'infinity'::double end desc nulls last, j.zone, j.measure
