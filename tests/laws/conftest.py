@@ -246,10 +246,12 @@ class Mortals:
         die_after_s: float | None = None,
         file_bytes: int | None = None,
         places: Path | None = None,
+        compact_in_h: float | None = None,
     ) -> int:
         """The exit code of a run on the lake in this folder, -9 where it was killed.
 
-        file_bytes: no file may become longer, as on a disk that is full.
+        file_bytes: no file may become longer, as on a disk that is full. compact_in_h: not a run, but a
+        compaction so many hours from now.
         """
         config: dict[str, Any] = {
             "lake": f"{folder}/lake",
@@ -258,7 +260,7 @@ class Mortals:
         }
         config |= {"memory": "1GB", "threads": 1}
         death = {"die_at": die_at, "die_after_s": die_after_s, "file_bytes": file_bytes}
-        asked = {"config": config, "places": places and str(places)} | death
+        asked = {"config": config, "places": places and str(places), "compact_in_h": compact_in_h} | death
         server = self._free.get()
         try:
             assert server.stdin is not None

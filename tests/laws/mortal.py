@@ -5,7 +5,8 @@ minute. A run goes through the steps as they are. What is put around the lake an
 the places where something may be committed, before and after each, and kills the process there (SIGKILL).
 
 Asked: config (settings), die_at (number of a place), die_after_s, file_bytes (no file may become longer),
-places (a file to write them to); each may be null. Answered: code (exit code, negative for a signal).
+places (a file to write them to), compact_in_h (compact so many hours from now instead of a run); each may be
+null. Answered: code (exit code, negative for a signal).
 """
 
 import importlib
@@ -17,10 +18,11 @@ import sys
 import time
 import traceback
 from collections.abc import Callable, Iterable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-HEAVY = ("great_expectations", "numpy", "pandas", "pyarrow.parquet", "motelake.steps.run")
+HEAVY = ("great_expectations", "numpy", "pandas", "pyarrow.parquet", "motelake.steps.compact")
 WRITING = ("create", "write", "put_file", "remove")
 
 
@@ -76,6 +78,7 @@ def run(asked: dict[str, Any]) -> int:
     from motelake.errors import MotelakeError
     from motelake.lake.store import Lake
     from motelake.steps import campaign
+    from motelake.steps.compact import compact
     from motelake.steps.run import run as run_steps
     from motelake.warehouse import store
 
@@ -92,7 +95,12 @@ def run(asked: dict[str, Any]) -> int:
     if asked["file_bytes"] is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (asked["file_bytes"], asked["file_bytes"]))
     try:
-        run_steps(lake, campaign.read(lake), config, lambda _sentence: None)
+        read = campaign.read(lake)
+        if asked["compact_in_h"] is None:
+            run_steps(lake, read, config, lambda _sentence: None)
+        else:
+            now = datetime.now(UTC) + timedelta(hours=asked["compact_in_h"])
+            compact(lake, read, config, lambda _sentence: None, refresh=("run",), now=now)
     except MotelakeError as error:
         print(error, file=sys.stderr)
         return error.exit_code

@@ -132,7 +132,7 @@ def test_a_run_killed_anywhere_is_made_good(host: Host, expected: dict[str, str]
         assert server.stdin is not None
         assert server.stdout is not None
         for die_at in (3, 0, 8, 14, 21, 2, 60, 100, 140, 1000):
-            asked = dict.fromkeys(("die_after_s", "file_bytes", "places"))
+            asked = dict.fromkeys(("die_after_s", "file_bytes", "places", "compact_in_h"))
             asked |= {"config": settings, "die_at": die_at}
             server.stdin.write(json.dumps(asked) + "\n")
             server.stdin.flush()
