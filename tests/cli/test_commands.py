@@ -20,7 +20,11 @@ def test_steps_one_by_one_do_what_a_run_does(motelake: "Call", unstaged: str) ->
     assert "1 passed" in motelake("check", unstaged).out
     assert "2 bursts and 2 readings in all" in motelake("load", unstaged).out
     published = motelake("publish", unstaged, "--format", "json")
-    assert json.loads(published.out)["is_new"] is True
+    report = json.loads(published.out)
+    assert report["is_new"] is True
+    assert report["page_made"] is True
+    # Of the hourly kind, which a run leaves for later.
+    assert "fleet.silence" in report["answers_made"]
     ended = motelake("sql", unstaged, "select value from reading order by 1", "--format", "json")
     assert json.loads(ended.out) == [{"value": 21.5}, {"value": 21.6}]
 

@@ -11,8 +11,8 @@ from motelake.library import Entry, Parameter
 WIDTH_AT_MOST = 110
 MADE_AGAIN = {
     "run": "at every run",
-    "hour": "where a run or publish is told --refresh hour",
-    "day": "where a run or publish is told --refresh day",
+    "hour": "by motelake publish, and where a run is told --refresh hour",
+    "day": "by motelake publish, and where a run is told --refresh day",
     "asked": "whenever it is asked for",
 }
 

@@ -41,16 +41,20 @@ def report_option(command: Command) -> Command:
     )(command)
 
 
-def refresh_option(command: Command) -> Command:
-    """The --refresh of commands that publish answers."""
-    return click.option(
-        "--refresh",
-        type=click.Choice(["run", "hour", "day"]),
-        multiple=True,
-        default=["run"],
-        show_default=True,
-        help="Which published answers are made again; may be given more than once.",
-    )(command)
+def refresh_option(*usual: str) -> Callable[[Command], Command]:
+    """The --refresh of commands that publish answers; usual are the kinds unless told otherwise."""
+
+    def option(command: Command) -> Command:
+        return click.option(
+            "--refresh",
+            type=click.Choice(["run", "hour", "day"]),
+            multiple=True,
+            default=usual,
+            show_default=True,
+            help="Which published answers are made again; may be given more than once.",
+        )(command)
+
+    return option
 
 
 def row_options(command: Command) -> Command:

@@ -28,7 +28,7 @@ NEEDS_ATTENTION = 1
 @click.command()
 @lake_argument
 @warehouse_option
-@refresh_option
+@refresh_option("run")
 @report_option
 @click.pass_context
 def run(

@@ -90,20 +90,20 @@ def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str)
 @click.command()
 @lake_argument
 @warehouse_option
-@refresh_option
+@refresh_option("run", "hour", "day")
 @report_option
 @click.pass_context
 def publish(
     ctx: click.Context, lake: str | None, warehouse: str | None, refresh: tuple[str, ...], form: str
 ) -> None:
-    """Publish what the warehouse holds: changed hours, then a new snapshot in one step, then answers.
+    """Publish what the warehouse holds: changed hours, then a new snapshot in one step, answers, the page.
 
-    Answers that cost more are made again only where --refresh asks for their kind; 'motelake views VIEW'
-    tells the kind.
+    All answers are made again, those that a run leaves for later too; with --refresh only those of the kinds
+    it names. 'motelake views VIEW' tells the kind.
 
     \b
     Example: motelake publish fair
-    Example: motelake publish fair --refresh run --refresh hour
+    Example: motelake publish fair --refresh run
     """
     from motelake.steps.publish import publish as publish_step
 
