@@ -1,74 +1,88 @@
-with departure as materialized (
+-- a list a span: minutes are taken out of it again where they are needed, which is cheaper than sorting them
+with bin as materialized (
     select
-        d.zone, d.level, d.measure, d.motes, d.value, k.minute_at, k.is_quiet, k.quiet_date, k.day_date,
-        time_bucket(to_minutes(every_min), d.minute_at, c.starts_at) as bin_at
+        d.zone, any_value(d.level) as level, d.measure, time_bucket(to_minutes(every_min), d.minute_at, c.starts_at) as bin_at,
+        list(d.value order by d.minute_at) as xs,
+        list(epoch_us(d.minute_at) // 60000000 order by d.minute_at) as minute_numbers,
+        round(avg(d.motes), 2) as motes, median(d.value) as middle, count(*) as n, stddev_samp(d.value) as scatter,
+        avg(d.value) as mean
     from series.zone_departure d
-    join series.clock k on k.minute_at = d.minute_at
     cross join campaign c
     where (measure is null or d.measure = measure) and (zone is null or d.zone = zone)
+    group by d.zone, d.measure, bin_at
+),
+clock as materialized (
+    select
+        epoch_us(k.minute_at) // 60000000 as minute_number, k.day_date, k.quiet_date, k.is_quiet,
+        time_bucket(to_minutes(every_min), k.minute_at, c.starts_at) as bin_at
+    from series.clock k
+    cross join campaign c
+),
+quiet_minute as materialized (
+    select m.zone, m.measure, k.quiet_date, m.value
+    from (
+        select b.zone, b.measure, unnest(b.xs) as value, unnest(b.minute_numbers) as minute_number
+        from bin b
+        where b.bin_at in (select k.bin_at from clock k where k.is_quiet)
+    ) m
+    join clock k on k.minute_number = m.minute_number
+    where k.is_quiet
 ),
 quiet as (
     select
-        d.zone, d.measure, d.quiet_date,
-        median(d.value) as middle,
-        mad(d.value) as deviation,
-        avg(d.value) as mean,
-        count(*) as n,
-        stddev_samp(d.value) as scatter
-    from departure d
-    where d.is_quiet
-    group by d.zone, d.measure, d.quiet_date
+        m.zone, m.measure, m.quiet_date, median(m.value) as middle, count(*) as n, stddev_samp(m.value) as scatter
+    from quiet_minute m
+    group by m.zone, m.measure, m.quiet_date
 ),
 -- how wide quiet minutes scatter round the middle of their own day, and how long they remember
 quiet_scatter as (
-    select
-        e.zone, e.measure,
-        statistics.robust_spread(e.value, 0) as spread
+    select e.zone, e.measure, statistics.robust_spread(e.value, 0) as spread
     from (
-        select d.zone, d.measure, d.value - q.middle as value
-        from departure d
-        join quiet q on q.zone = d.zone and q.measure = d.measure and q.quiet_date = d.quiet_date
-        where d.is_quiet
+        select m.zone, m.measure, m.value - q.middle as value
+        from quiet_minute m
+        join quiet q on q.zone = m.zone and q.measure = m.measure and q.quiet_date = m.quiet_date
     ) e
     group by e.zone, e.measure
 ),
-bin as (
-    select
-        d.zone, any_value(d.level) as level, d.measure, d.bin_at, any_value(d.day_date) as day_date,
-        round(avg(d.motes), 2) as motes, median(d.value) as middle, count(*) as n, stddev_samp(d.value) as scatter,
-        avg(d.value) as mean
-    from departure d
-    group by d.zone, d.measure, d.bin_at
+neighbours as (
+    select p.zone, p.measure, p.rest, p.rest_after
+    from (
+        select
+            b.zone, b.measure, unnest(b.xs) - b.mean as rest, unnest(b.xs[2:]) - b.mean as rest_after,
+            unnest(b.minute_numbers) as minute_number, unnest(b.minute_numbers[2:]) as minute_number_after
+        from bin b
+        union all
+        select
+            b.zone, b.measure, b.xs[-1] - b.mean, lead(b.xs[1] - b.mean) over in_order,
+            b.minute_numbers[-1], lead(b.minute_numbers[1]) over in_order
+        from bin b
+        window in_order as (partition by b.zone, b.measure order by b.bin_at)
+    ) p
+    where p.minute_number_after = p.minute_number + 1
 ),
-stepped as materialized (
+remembered as materialized (
     select
-        d.zone, d.measure, d.value - b.mean as rest,
-        case when lag(d.minute_at) over minute_before = d.minute_at - interval 1 minute
-            then lag(d.value - b.mean) over minute_before end as rest_before
-    from departure d
-    join bin b on b.zone = d.zone and b.measure = d.measure and b.bin_at = d.bin_at
-    window minute_before as (partition by d.zone, d.measure order by d.minute_at)
-),
-memory as (
-    select s.zone, s.measure, greatest(0, least(0.99, statistics.correlation(s.rest, s.rest_before))) as r1
-    from stepped s
-    where s.rest_before is not null
-    group by s.zone, s.measure
+        p.zone, p.measure, greatest(0, least(0.99, statistics.correlation(p.rest, p.rest_after))) as r1,
+        count(*) as n, sum(p.rest_after - p.rest) as steps, sum((p.rest_after - p.rest) ** 2) as squares
+    from neighbours p
+    group by p.zone, p.measure
 ),
 -- what any zone does from minute to minute at any hour: quiet hours cannot be held to less
 restless as (
-    select s.measure, stddev_pop(s.rest - s.rest_before) / sqrt(2) as spread
-    from stepped s
-    group by s.measure
+    select
+        r.measure, sqrt(greatest(0, sum(r.squares) / sum(r.n) - (sum(r.steps) / sum(r.n)) ** 2) / 2) as spread
+    from remembered r
+    group by r.measure
 ),
 against as (
     select
         b.zone, b.level, b.measure, b.bin_at, b.motes, b.n, b.scatter, b.middle - q.middle as change,
-        case when q.quiet_date = b.day_date then 'the same day' else 'the day before' end as baseline_of,
-        q.quiet_date, q.n as baseline_n, q.scatter as baseline_scatter
+        case when q.quiet_date = k.day_date then 'the same day' else 'the day before' end as baseline_of,
+        q.n as baseline_n, q.scatter as baseline_scatter
     from bin b
+    join clock k on k.minute_number = b.minute_numbers[1]
     join quiet q
-        on q.zone = b.zone and q.measure = b.measure and q.quiet_date in (b.day_date, b.day_date - 1)
+        on q.zone = b.zone and q.measure = b.measure and q.quiet_date in (k.day_date, k.day_date - 1)
     qualify row_number() over (partition by b.zone, b.measure, b.bin_at order by q.quiet_date desc) = 1
 ),
 weighed as (
@@ -77,7 +91,7 @@ weighed as (
         a.n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as n_effective,
         a.baseline_n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as baseline_n_effective
     from against a
-    left join memory m on m.zone = a.zone and m.measure = a.measure
+    left join remembered m on m.zone = a.zone and m.measure = a.measure
     left join quiet_scatter s on s.zone = a.zone and s.measure = a.measure
     left join restless e on e.measure = a.measure
 ),
