@@ -8,7 +8,7 @@ works on a lake works by the same numbers.
 import os
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from motelake.core.names import nearest_name
 from motelake.errors import InputError
 
 PREFIX = "MOTELAKE_"
+_OF_A_MACHINE = ("memory", "threads", "work_folder", "share_folder")
 _MEMORY = re.compile(r"(\d+(?:\.\d+)?)\s*([KMGT]i?B)", re.IGNORECASE)
 
 
@@ -35,6 +36,12 @@ class Config:
     """Threads that DuckDB may use; None means one a core."""
     work_folder: Path | None = None
     """Where temporary files go; None means the system's temporary folder."""
+    dask: str | None = None
+    """Where given, loading goes by shares, and `run` sends them to the Dask scheduler at this address."""
+    share_motes: int = 250
+    """About how many motes one share holds."""
+    share_folder: Path | None = None
+    """Where shares keep their own warehouses on this machine; None means beside the lake's."""
     sql_memory: str = "2GB"
     """What one query of an analyst may use, in memory and again on disk."""
     sql_seconds: float = 60.0
@@ -81,6 +88,20 @@ def read_config(
         )
     values.setdefault("warehouse", default_warehouse(values["lake"], variables))
     return Config(**values)
+
+
+def as_set_here(config: Config, environment: Mapping[str, str] | None = None) -> Config:
+    """The same settings with what this machine's environment says of its own memory, threads and folders.
+
+    Work that was sent here was configured elsewhere.
+    """
+    variables = os.environ if environment is None else environment
+    own = {
+        name: _checked(_SETTINGS[name], variables[PREFIX + name.upper()], PREFIX + name.upper())
+        for name in _OF_A_MACHINE
+        if variables.get(PREFIX + name.upper())
+    }
+    return replace(config, **own)
 
 
 def default_warehouse(lake: str, environment: Mapping[str, str]) -> Path:
@@ -133,6 +154,19 @@ def _read_threads(text: str) -> int:
     return threads
 
 
+def _read_address(text: str) -> str:
+    if not re.fullmatch(r"(tcp|tls|ucx|ws|wss)://[^/\s]+:\d+", text.strip()):
+        raise ValueError
+    return text.strip()
+
+
+def _read_motes(text: str) -> int:
+    motes = int(text)
+    if motes < 1:
+        raise ValueError
+    return motes
+
+
 def _read_seconds(text: str) -> float:
     seconds = float(text)
     if not 0 < seconds <= 86400:
@@ -146,6 +180,9 @@ _SETTINGS: Mapping[str, _Setting] = {
     "memory": _Setting(_read_memory, "a size such as 500MB, 3GB or 2.5GiB"),
     "threads": _Setting(_read_threads, "a whole number from 1 to 1024"),
     "work_folder": _Setting(_read_path, "the path of a folder"),
+    "dask": _Setting(_read_address, "the address of a Dask scheduler, such as tcp://127.0.0.1:8786"),
+    "share_motes": _Setting(_read_motes, "a whole number from 1 on"),
+    "share_folder": _Setting(_read_path, "the path of a folder"),
     "sql_memory": _Setting(_read_memory, "a size such as 500MB, 3GB or 2.5GiB"),
     "sql_seconds": _Setting(_read_seconds, "a number of seconds up to 86400"),
 }

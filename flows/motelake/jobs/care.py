@@ -1,11 +1,13 @@
 """What keeps a lake in good order between runs, each as a Prefect flow of one task."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from prefect import flow
 
 from motelake.jobs.listening import say
 from motelake.jobs.retries import as_parameter, coat, read_work
+from motelake.jobs.spread import spread
 from motelake.jobs.writer import only_writer
 from motelake.steps.compact import CompactReport
 from motelake.steps.compact import compact as compact_step
@@ -20,8 +22,12 @@ WAIT_S = 3600
 
 publish_task = coat("publish", lambda work: publish_step(work.lake, work.config, say, refresh=work.refresh))
 compact_task = coat("compact", lambda work: compact_step(work.lake, work.campaign, work.config, say))
-stage_again_task = coat("stage-again", lambda work: stage_again(work.lake, work.campaign, work.config, say))
-rebuild_task = coat("rebuild", lambda work: rebuild_step(work.lake, work.campaign, work.config, say))
+stage_again_task = coat(
+    "stage-again", lambda work: stage_again(work.lake, work.campaign, work.config, say, each=work.each)
+)
+rebuild_task = coat(
+    "rebuild", lambda work: rebuild_step(work.lake, work.campaign, work.config, say, each=work.each)
+)
 
 
 @flow(name="motelake-publish", persist_result=False)
@@ -45,10 +51,11 @@ def compact(lake: str | None = None, warehouse: str | None = None) -> CompactRep
 @flow(name="motelake-rebuild", persist_result=False)
 def rebuild(lake: str | None = None, warehouse: str | None = None, from_raw: bool = False) -> LoadReport:
     """Makes the warehouse again from what is staged, or from the raw objects, and publishes it."""
-    work = read_work(lake, warehouse, ("run", "hour", "day"))
-    with only_writer(work.lake, WAIT_S):
+    whole = read_work(lake, warehouse, ("run", "hour", "day"))
+    with only_writer(whole.lake, WAIT_S), spread(whole.config) as each:
+        work = as_parameter(replace(whole, each=each))
         if from_raw:
-            stage_again_task(as_parameter(work))
-        report = rebuild_task(as_parameter(work))
-        publish_task(as_parameter(work))
+            stage_again_task(work)
+        report = rebuild_task(work)
+        publish_task(work)
     return report

@@ -15,6 +15,7 @@ from motelake.core.campaign import Campaign
 from motelake.errors import LockedError, MotelakeError
 from motelake.lake.store import Lake
 from motelake.steps.campaign import read
+from motelake.steps.each import Each, in_turn
 
 RETRY_DELAYS_S = [2.0, 10.0]
 
@@ -29,6 +30,8 @@ class Work:
     campaign: Campaign
     config: Config
     refresh: tuple[str, ...]
+    each: Each = in_turn
+    """Where steps do what they do many times."""
 
 
 def read_work(lake: str | None, warehouse: str | None, refresh: Sequence[str] = ()) -> Work:

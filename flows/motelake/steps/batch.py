@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from motelake.config import Config, as_set_here
 from motelake.core.manifests import (
     Lines,
     ObjectInfo,
@@ -17,7 +19,7 @@ from motelake.core.manifests import (
     rejects_name,
     staged_name,
 )
-from motelake.engine import told_surroundings
+from motelake.engine import open_engine, told_surroundings
 from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
@@ -69,10 +71,25 @@ def reading_plan(inputs: StagingInputs) -> ReadingPlan:
     )
 
 
+Infos = Sequence[ObjectInfo]
+Made = tuple[Batch | None, list[PassedOver]]
+
+
+def make_batch(infos: Infos, lake: Lake, inputs: StagingInputs, config: Config) -> Made:
+    """The batch of these objects, made with an engine of its own, and those that were left out.
+
+    Doing it again, or twice at once, writes the same files.
+    """
+    config = as_set_here(config)
+    with (
+        TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,
+        open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
+    ):
+        return stage_batch(Workbench(lake, engine, Path(work)), infos, inputs)
+
+
 @told_surroundings("Staging")
-def stage_batch(
-    bench: Workbench, infos: Sequence[ObjectInfo], inputs: StagingInputs
-) -> tuple[Batch | None, list[PassedOver]]:
+def stage_batch(bench: Workbench, infos: Infos, inputs: StagingInputs) -> Made:
     """The batch of these objects, and those that were left out; no batch where all were.
 
     Its files' names come from what was read, so that a run after a crash writes over what the crash left.

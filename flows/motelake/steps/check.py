@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -9,7 +10,7 @@ from typing import Any
 
 from motelake.checks.judge import judge
 from motelake.checks.profile import ObjectProfile, profile_objects
-from motelake.config import Config
+from motelake.config import Config, as_set_here
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.manifests import Manifest
@@ -25,9 +26,10 @@ from motelake.lake.records import (
     write_verdict,
 )
 from motelake.lake.store import Lake
+from motelake.steps.each import Each, in_turn
 
 MANIFESTS_AT_ONCE = 64
-"""Judged together: one validation serves them all, and a stopped run loses no more than this much work."""
+"""Judged together in one process: one validation serves them all, and a stopped run loses no more."""
 
 
 OBJECTS_TOLD = 3
@@ -52,20 +54,30 @@ class CheckReport:
         return asdict(self) | {"needs_attention": self.needs_attention}
 
 
-def check(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> CheckReport:
+def check(
+    lake: Lake,
+    campaign: Campaign,
+    config: Config,
+    say: Callable[[str], None],
+    *,
+    each: Each = in_turn,
+) -> CheckReport:
     """Judges what has no verdict, or one that was made with other limits, spans or periods.
 
-    Objects on which an operator has decided are judged too, but not reported as held.
+    each says where that is done. Objects on which an operator has decided are judged too, but not reported as
+    held.
     """
     judged_with = judging_hash(campaign)
     manifests = _not_judged(lake, judged_with)
     decided = set(read_decisions(lake)) if manifests else set()
     verdicts: list[Verdict] = []
     moved = taken_over(manifests)
-    for group in _groups(manifests, MANIFESTS_AT_ONCE):
-        verdicts += _judge_group(
-            lake, batches_of(group), campaign, config, judged_with=judged_with, moved=moved
-        )
+    groups = list(_groups(manifests, 1 if config.dask else MANIFESTS_AT_ONCE))
+    judge_group = partial(
+        _judge_group, lake=lake, campaign=campaign, config=config, judged_with=judged_with, moved=moved
+    )
+    for group, judged in zip(groups, each(judge_group, map(batches_of, groups)), strict=True):
+        verdicts += judged
         write_judged(lake, Judged(judged_with, group[-1].number, group[-1].id))
     # An object staged again is judged again: the last word counts.
     latest = {verdict.object: verdict for verdict in verdicts}
@@ -90,8 +102,8 @@ def _not_judged(lake: Lake, judged_with: str) -> list[Manifest]:
 
 
 def _judge_group(
-    lake: Lake,
     manifests: Sequence[Manifest],
+    lake: Lake,
     campaign: Campaign,
     config: Config,
     *,
@@ -118,7 +130,7 @@ def _judge_group(
 def _profiles(
     lake: Lake, manifests: Sequence[Manifest], campaign: Campaign, config: Config, moved: Mapping[str, str]
 ) -> list[list[ObjectProfile]]:
-    profiles = []
+    profiles, config = [], as_set_here(config)
     shared: dict[str, Path] = {}
     with (
         TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,

@@ -3,7 +3,9 @@
 from motelake.config import Config
 from motelake.engine import open_engine
 from motelake.errors import InputError
+from motelake.lake.store import Lake
 from motelake.warehouse.fingerprint import fingerprint
+from motelake.warehouse.shares import is_kept_by_shares
 
 
 def fingerprint_warehouse(config: Config) -> dict[str, str]:
@@ -18,6 +20,8 @@ def fingerprint_warehouse(config: Config) -> dict[str, str]:
         )
     engine = open_engine(config.warehouse, is_read_only=True, memory=config.memory, threads=config.threads)
     try:
+        if is_kept_by_shares(engine):
+            Lake.at(config.lake).attach(engine)
         return fingerprint(engine)
     finally:
         engine.close()

@@ -4,8 +4,7 @@ Readers begin at published/current.json, which is written last, so they meet who
 publisher dies, what it did not get to is done by the next one.
 """
 
-from collections.abc import Callable, Collection, Iterable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Collection
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -17,9 +16,11 @@ from typing import TYPE_CHECKING, Any
 from motelake.config import Config
 from motelake.core.published import CURRENT_FILE, LEAVING_FILE, Current, Leaving
 from motelake.engine import told_surroundings
+from motelake.errors import InputError
 from motelake.lake.store import Lake
 from motelake.library import Library, read_library
 from motelake.steps.answers import publish_answers
+from motelake.steps.published_files import put_published, read_leaving
 from motelake.steps.read import read_current
 from motelake.warehouse.days import (
     days_to_make,
@@ -30,6 +31,7 @@ from motelake.warehouse.days import (
     write_day,
 )
 from motelake.warehouse.parts import Part, changed_hours, prepare_parts, record_parts, write_parts
+from motelake.warehouse.shares import is_kept_by_shares, view_parts
 from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot_id
 
 if TYPE_CHECKING:
@@ -37,7 +39,6 @@ if TYPE_CHECKING:
 
 # A day at a time bounds the room that parts take before they are in the lake.
 HOURS_AT_ONCE = 24
-PUTS_AT_ONCE = 8
 
 
 @dataclass(frozen=True)
@@ -126,6 +127,10 @@ def publish_warehouse(
     named = current.names() if current else set()
     dissolve_days(engine, named | leaving.since.keys())
     hours = sorted(_hours_to_write(engine, named | leaving.since.keys()))
+    is_by_shares = is_kept_by_shares(engine)
+    if is_by_shares:
+        _refuse_lost(lake, hours)
+        lake.attach(engine)
     written: list[Part] = []
     for start in range(0, len(hours), HOURS_AT_ONCE):
         some_hours = hours[start : start + HOURS_AT_ONCE]
@@ -134,7 +139,7 @@ def publish_warehouse(
             new = [part for part in parts if not _is_there(lake, part.name, named, leaving)]
             leaving = leaving.noted((part.name for part in parts), now)
             lake.write(LEAVING_FILE, leaving.to_json())
-            _put(lake, Path(folder), (part.name for part in new))
+            put_published(lake, Path(folder), (part.name for part in new))
         record_parts(engine, some_hours, parts)
         written += new
         say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
@@ -147,6 +152,8 @@ def publish_warehouse(
         )
     if is_new:
         say(f"snapshot {made.id} is current")
+    if is_by_shares:
+        view_parts(engine, lambda name: lake.engine_path(f"published/{name}"))
     answers = publish_answers(
         lake, engine, library, made.id, say, refresh=refresh, now=now, work_folder=work_folder
     )
@@ -162,8 +169,17 @@ def publish_warehouse(
     )
 
 
+def _refuse_lost(lake: Lake, hours: Collection[datetime]) -> None:
+    # Only the shares can write them again, and loading asks them to.
+    if hours:
+        raise InputError(
+            f"Parts of {len(hours)} hours are gone from {lake.url}/published. Loading writes them "
+            f"again: run `motelake load {lake.url}`, then publish."
+        )
+
+
 def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tuple[Leaving, int]:
-    leaving = _read_leaving(lake).without(current.names() if current else ())
+    leaving = read_leaving(lake).without(current.names() if current else ())
     overdue = leaving.overdue(now)
     for name in overdue:
         lake.remove(f"published/{name}")
@@ -176,13 +192,6 @@ def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tu
 def _is_there(lake: Lake, name: str, named: set[str], leaving: Leaving) -> bool:
     # A file is noted as leaving before it is written, so the note alone does not prove it.
     return name in named or (name in leaving.since and lake.exists(f"published/{name}"))
-
-
-def _read_leaving(lake: Lake) -> Leaving:
-    try:
-        return Leaving.from_json(lake.read(LEAVING_FILE))
-    except FileNotFoundError:
-        return Leaving({})
 
 
 def _hours_to_write(engine: "duckdb.DuckDBPyConnection", known: set[str]) -> set[datetime]:
@@ -210,7 +219,7 @@ def _merge_days(
             names = [part.name for part in parts.values()]
             leaving = leaving.noted(names, now)
             lake.write(LEAVING_FILE, leaving.to_json())
-            _put(lake, Path(folder), names)
+            put_published(lake, Path(folder), names)
         record_days(engine, parts)
         made += parts.values()
     if made:
@@ -252,14 +261,7 @@ def _publish_snapshot(
     new = [name for name in sorted(made.names() - named) if (folder / name).is_file()]
     leaving = leaving.noted([*new, *(named - made.names())], now)
     lake.write(LEAVING_FILE, leaving.to_json())
-    _put(lake, folder, new)
+    put_published(lake, folder, new)
     lake.write(CURRENT_FILE, made.to_json())
     lake.write(LEAVING_FILE, leaving.without(made.names()).to_json())
     return made, True
-
-
-def _put(lake: Lake, folder: Path, names: Iterable[str]) -> None:
-    # Each file waits until the disk or the store has it, so several wait at once.
-    with ThreadPoolExecutor(PUTS_AT_ONCE) as pool:
-        for put in [pool.submit(lake.put_file, folder / name, f"published/{name}") for name in names]:
-            put.result()

@@ -8,10 +8,13 @@ from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.engine import open_engine
 from motelake.lake.store import Lake
+from motelake.steps.each import Each, in_turn
 from motelake.steps.load import LoadReport, load
 
 
-def rebuild(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> LoadReport:
+def rebuild(
+    lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None], *, each: Each = in_turn
+) -> LoadReport:
     """Loads all that is staged into a new warehouse beside the old one, which it replaces once it is whole.
 
     Raises LockedError where another process is at work in the old one; stopped midway, the old one stays.
@@ -21,7 +24,7 @@ def rebuild(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str],
         open_engine(config.warehouse).close()
     beside = replace(config, warehouse=config.warehouse.with_name(config.warehouse.name + ".rebuild.duckdb"))
     _remove(beside.warehouse)
-    report = load(lake, campaign, beside, say)
+    report = load(lake, campaign, beside, say, each=each, is_afresh=True)
     _remove(config.warehouse)
     beside.warehouse.replace(config.warehouse)
     return report

@@ -7,6 +7,7 @@ from motelake.core.campaign import Campaign
 from motelake.lake.chain import HINT, is_link
 from motelake.lake.store import Lake
 from motelake.steps.check import check
+from motelake.steps.each import Each, in_turn
 from motelake.steps.stage import stage
 
 # Verdicts and rejects belong to manifests; decisions are the operator's and stay.
@@ -29,8 +30,10 @@ def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
     say(f"{len(links)} batches forgotten; raw/ is staged again from its first object.")
 
 
-def stage_again(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> None:
+def stage_again(
+    lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None], *, each: Each = in_turn
+) -> None:
     """Forgets what was staged, then stages and checks all of raw/."""
     forget_staged(lake, say)
-    stage(lake, campaign, config, say)
-    check(lake, campaign, config, say)
+    stage(lake, campaign, config, say, each=each)
+    check(lake, campaign, config, say, each=each)

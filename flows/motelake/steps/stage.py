@@ -1,23 +1,22 @@
 """Raw objects to staged Parquet: batch after batch, each committed by its manifest, written last."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from pathlib import Path
-from tempfile import TemporaryDirectory
+from functools import partial
 from typing import Any
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, ObjectInfo, StagingInputs
 from motelake.core.pending import close_batches, pending
-from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.formats.objects import split_ending
 from motelake.lake.chain import Chain, append, follow, mend, read_chain
 from motelake.lake.store import Lake
-from motelake.steps.batch import Batch, PassedOver, Workbench, stage_batch
+from motelake.steps.batch import Batch, Infos, Made, PassedOver, make_batch
+from motelake.steps.each import Each, in_turn
 
 PARSER = 1
 """Version of the reading of raw objects: with another one, everything is staged again."""
@@ -54,11 +53,11 @@ class StageReport:
         return asdict(self) | {"needs_attention": self.needs_attention}
 
 
-def stage(lake: Lake, campaign: Campaign, config: Config, say: Say) -> StageReport:
+def stage(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Each = in_turn) -> StageReport:
     """Stages every raw object that no manifest names yet, or that was staged with other inputs.
 
-    One batch is held at a time, and what goes beyond config.memory lies on disk. What cannot be taken is
-    named in the report and stops nothing else.
+    each says where batches are made; here they are taken into the chain in their order. What goes beyond
+    config.memory lies on disk. What cannot be taken is named in the report and stops nothing else.
     """
     inputs = staging_inputs(campaign)
     accepted, refused = accept(lake.list("raw"))
@@ -70,12 +69,9 @@ def stage(lake: Lake, campaign: Campaign, config: Config, say: Say) -> StageRepo
     if found.objects:
         if not lake.creates_exclusively():
             say(ONE_AT_A_TIME.format(url=lake.url))
-        with (
-            TemporaryDirectory(prefix="motelake-", dir=config.work_folder) as work,
-            open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
-        ):
-            writer = _Writer(Workbench(lake, engine, Path(work)), campaign, inputs, say)
-            manifests, passed_over = writer.stage_all(chain, found.objects)
+        make = partial(make_batch, lake=lake, inputs=inputs, config=config)
+        writer = _Writer(lake, campaign, inputs, say, partial(each, make))
+        manifests, passed_over = writer.stage_all(chain, found.objects)
     left = tuple(f"{one.name} was left for the next run: {one.reason}." for one in passed_over)
     for sentence in (*refused, *left):
         say(sentence)
@@ -98,10 +94,11 @@ def staging_inputs(campaign: Campaign) -> StagingInputs:
 
 @dataclass(frozen=True)
 class _Writer:
-    bench: Workbench
+    lake: Lake
     campaign: Campaign
     inputs: StagingInputs
     say: Say
+    make: Callable[[Iterable[Infos]], Iterator[Made]]
 
     def stage_all(
         self, chain: Chain, objects: Sequence[ObjectInfo]
@@ -110,18 +107,21 @@ class _Writer:
         passed_over: list[PassedOver] = []
         batches = self._close(objects)
         while batches:
-            batch, left = stage_batch(self.bench, batches.pop(0), self.inputs)
-            passed_over += left
-            if batch is None:
-                continue
-            manifest, chain = self._commit(chain, batch)
-            if manifest is not None:
+            rest: list[ObjectInfo] = []
+            for number, (batch, left) in enumerate(self.make(batches), start=1):
+                passed_over += left
+                if batch is None:
+                    continue
+                manifest, chain = self._commit(chain, batch)
+                if manifest is None:
+                    # Another writer was quicker: what it staged is done, the rest is closed again.
+                    rest = [one.info for one in batch.objects] + [
+                        info for later in batches[number:] for info in later
+                    ]
+                    break
                 manifests.append(manifest)
                 self.say(_describe(manifest))
-            else:
-                # Another writer was quicker: what it staged is done, the rest is closed again.
-                rest = [one.info for one in batch.objects] + [info for batch in batches for info in batch]
-                batches = self._close(pending(rest, chain.known, self.inputs).objects)
+            batches = self._close(pending(rest, chain.known, self.inputs).objects)
         return manifests, passed_over
 
     def _close(self, objects: Iterable[ObjectInfo]) -> list[tuple[ObjectInfo, ...]]:
@@ -143,10 +143,10 @@ class _Writer:
                 reading_rejects=batch.reading_rejects,
             )
             try:
-                return manifest, append(self.bench.lake, chain, manifest)
+                return manifest, append(self.lake, chain, manifest)
             except FileExistsError:
                 before = chain.number
-                chain = mend(self.bench.lake, follow(self.bench.lake, chain))
+                chain = mend(self.lake, follow(self.lake, chain))
                 now_known = (chain.known.get(one.name) for one in batch.objects)
                 if any(one is not None and one.manifest > before for one in now_known):
                     return None, chain

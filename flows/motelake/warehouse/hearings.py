@@ -37,7 +37,7 @@ def reading_columns(engine: duckdb.DuckDBPyConnection, relation: str) -> list[st
 def add_hearings(
     engine: duckdb.DuckDBPyConnection, files: Sequence[str], objects: Sequence[str], batch: int
 ) -> None:
-    """Appends the hearings of these raw objects from the Parquet files of their batch."""
+    """Appends the hearings of registered motes in these raw objects from the Parquet files of their batch."""
     if not files or not objects:
         return
     source = f"read_parquet([{', '.join(literal(file) for file in files)}], hive_partitioning = false)"
@@ -49,7 +49,7 @@ def add_hearings(
     columns = ["object", "line", "mote", "seq", "gateway", "received_at", "rssi_dbm", "battery_v", *shared]
     engine.execute(
         f"insert into work.hearing by name select {', '.join(map(quoted, columns))}, $batch as batch "
-        f"from {source} where object in (select unnest($objects))",
+        f"from {source} where object in (select unnest($objects)) and mote in (select mote from mote)",
         {"batch": batch, "objects": list(objects)},
     )
 

@@ -76,14 +76,17 @@ def changed_hours(engine: "duckdb.DuckDBPyConnection") -> set[datetime]:
 
 
 def write_parts(
-    engine: "duckdb.DuckDBPyConnection", hours: Iterable[datetime], published: Path
+    engine: "duckdb.DuckDBPyConnection", hours: Iterable[datetime], published: Path, *, source: str = ""
 ) -> list[Part]:
-    """Writes the parts of these hours below the local folder published; an hour without rows has no part."""
+    """Writes the parts of these hours below the local folder published; an hour without rows has no part.
+
+    source stands before the name of each table where something else than the table itself is published.
+    """
     parts = []
     for table in PARTED.values():
         (published / folder_of(table.name)).mkdir(parents=True, exist_ok=True)
         for hour_at in sorted(hours):
-            part = _write_part(engine, table, hour_at, published)
+            part = _write_part(engine, table, source + table.name, hour_at, published)
             if part:
                 parts.append(part)
     return parts
@@ -131,13 +134,13 @@ def content_name(file: Path) -> str:
 
 
 def _write_part(
-    engine: "duckdb.DuckDBPyConnection", table: PartedTable, hour_at: datetime, published: Path
+    engine: "duckdb.DuckDBPyConnection", table: PartedTable, source: str, hour_at: datetime, published: Path
 ) -> Part | None:
     column = table.time_column
     aside = published / folder_of(table.name) / ".next"
     row_count = write_rows(
         engine,
-        f"select * from {table.name} where {column} >= {_literal(hour_at)} "
+        f"select * from {source} where {column} >= {_literal(hour_at)} "
         f"and {column} < {_literal(hour_at + timedelta(hours=1))} order by {table.sorted_by}",
         aside,
     )

@@ -1,0 +1,85 @@
+"""Sending what a step does many times to a Dask cluster, through Prefect's task runner.
+
+Tasks may run twice there: a worker that dies takes along what it had done and not yet told. All that is sent
+is therefore made so that doing it again changes nothing.
+"""
+
+import pickle
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from prefect import task
+from prefect.cache_policies import NO_CACHE
+
+from motelake.config import Config
+from motelake.errors import SurroundingsError
+from motelake.jobs.retries import RETRY_DELAYS_S, is_worth_a_retry
+from motelake.steps.each import Each, Item, Outcome, in_turn
+
+if TYPE_CHECKING:
+    from prefect_dask.task_runners import DaskTaskRunner
+
+PATIENCE_S = 30
+
+
+@task(
+    name="share-of-work",
+    retries=len(RETRY_DELAYS_S),
+    retry_delay_seconds=RETRY_DELAYS_S,
+    retry_condition_fn=is_worth_a_retry,
+    cache_policy=NO_CACHE,
+    persist_result=False,
+)
+def work(sent: bytes) -> Any:
+    """What comes of doing a thing to an item; sent as bytes, so that Prefect does not walk through both."""
+    do, item = pickle.loads(sent)
+    return do(item)
+
+
+@contextmanager
+def spread(config: Config) -> Iterator[Each]:
+    """How steps do many things alike while this lasts: on the configured Dask cluster, else one by one here.
+
+    Raises SurroundingsError where the cluster does not answer or has no worker.
+    """
+    if config.dask is None:
+        yield in_turn
+        return
+    from prefect_dask.task_runners import DaskTaskRunner
+
+    with DaskTaskRunner(address=config.dask, client_kwargs={"timeout": PATIENCE_S}) as runner:
+        _wait_for_workers(runner, config.dask)
+        yield partial(_each, runner)
+
+
+def _each(
+    runner: "DaskTaskRunner", do: Callable[[Item], Outcome], items: Iterable[Item], /
+) -> Iterator[Outcome]:
+    name = getattr(getattr(do, "func", do), "__name__", "work").replace("_", "-").strip("-")
+    futures: list[Any] = [
+        runner.submit(
+            work.with_options(task_run_name=f"{name} {number}"),
+            parameters={"sent": pickle.dumps((do, item))},
+        )
+        for number, item in enumerate(items, start=1)
+    ]
+    try:
+        for future in futures:
+            yield future.result()
+    finally:
+        # Where one failed, or somebody stopped asking, the others need not begin.
+        for future in futures:
+            future.wrapped_future.cancel()
+
+
+def _wait_for_workers(runner: "DaskTaskRunner", address: str) -> None:
+    try:
+        runner.client.wait_for_workers(1, timeout=PATIENCE_S)
+    except OSError as error:
+        # Of both kinds of silence Dask tells by a TimeoutError.
+        raise SurroundingsError(
+            f"The Dask cluster at {address} does not answer, or has no worker ({error}). Start both with "
+            "'bash infra/cluster', or unset MOTELAKE_DASK and run 'motelake rebuild' to load in one piece."
+        ) from error
