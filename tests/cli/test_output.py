@@ -15,8 +15,9 @@ import pyarrow.parquet as pq
 import pytest
 
 from motelake.cli.cells import comma_cell, people_cell, plain, round_number
-from motelake.cli.output import text_of, write_rows
+from motelake.cli.output import _json_pieces, text_of, write_rows
 from motelake.cli.text_table import text_table
+from motelake.engine import open_engine
 
 LISBON = ZoneInfo("Europe/Lisbon")
 NOON = datetime(2031, 5, 9, 11, tzinfo=UTC)
@@ -149,3 +150,16 @@ def test_parquet_goes_down_a_pipe(program: tuple[str, ...], ran: str) -> None:
     call = (*program, "sql", ran, "select mote from mote", "--format", "parquet")
     done = subprocess.run(call, capture_output=True, check=True)
     assert pq.read_table(io.BytesIO(done.stdout)).num_rows == 6
+
+
+def test_a_time_without_end_is_shown_and_is_null_for_programs() -> None:
+    engine = open_engine()
+    rows = engine.sql(
+        "select 'infinity'::timestamptz as to_at, '-infinity'::timestamp as from_at, timestamptz "
+        "'2031-05-09 11:00:00+00' as at union all select timestamptz '2031-05-09 11:00:00+00', null, null"
+    ).to_arrow_table()
+    assert [line.split() for line in text_of(rows, LISBON).splitlines()[2:3]] == [
+        ["inf", "-inf", "2031-05-09", "12:00"]
+    ]
+    pieces = "".join(_json_pieces(rows))
+    assert json.loads(pieces)[0] == {"to_at": None, "from_at": None, "at": "2031-05-09T11:00:00Z"}

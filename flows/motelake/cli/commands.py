@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from motelake.cli.log import FORMS, choose_form, name_command
 from motelake.errors import UnknownNameError
 
 # What shells report for a program ended by SIGPIPE.
@@ -73,6 +74,7 @@ class Commands(click.Group):
         """The command that was called; raises UnknownNameError with the nearest match where there is none."""
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             raise UnknownNameError("command", args[0], COMMANDS)
+        name_command(args[0])
         return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -89,5 +91,16 @@ class Commands(click.Group):
 
 @click.command(cls=Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="motelake", message="motelake %(version)s")
+@click.option(
+    "--log-format",
+    type=click.Choice(FORMS),
+    default="text",
+    envvar="MOTELAKE_LOG_FORMAT",
+    # Eager, so that a mistake in the rest of the call is said in it too.
+    is_eager=True,
+    expose_value=False,
+    callback=lambda _context, _option, form: choose_form(form),
+    help="How progress and errors are said on stderr: for people, or a line of JSON each.",
+)
 def motelake() -> None:
     """From the raw bursts of a temporary sensor network to answers that say how far to trust them."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import click
 
 from motelake.cli.commands import motelake
+from motelake.cli.log import is_json, tell
 from motelake.errors import MotelakeError
 
 WRONG_CALL = 2
@@ -25,15 +26,28 @@ def _run(arguments: Sequence[str] | None) -> int:
     try:
         code = motelake.main(arguments, prog_name="motelake", standalone_mode=False)
     except MotelakeError as error:
-        click.echo(f"motelake: {error}", err=True)
+        _tell(str(error), error.exit_code)
         return error.exit_code
     except click.ClickException as error:
-        error.show()
+        if is_json():
+            _tell(error.format_message(), WRONG_CALL)
+        else:
+            error.show()
         return WRONG_CALL
     except click.Abort:
-        click.echo("motelake: stopped. Nothing is half-done: the same command goes on from here.", err=True)
+        _tell("stopped. Nothing is half-done: the same command goes on from here.", INTERRUPTED)
         return INTERRUPTED
-    except Exception:
-        traceback.print_exc()
+    except Exception as error:
+        if is_json():
+            _tell(f"This is a bug: {error!r}", BUG, traceback=traceback.format_exc())
+        else:
+            traceback.print_exc()
         return BUG
     return code if isinstance(code, int) else 0
+
+
+def _tell(sentence: str, exit_code: int, **more: object) -> None:
+    if is_json():
+        tell(sentence, "error", exit_code=exit_code, **more)
+    else:
+        tell(f"motelake: {sentence}")

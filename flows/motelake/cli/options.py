@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from motelake.cli.log import tell
+
 if TYPE_CHECKING:
     from motelake.config import Config
 
@@ -97,5 +99,5 @@ def configure(lake: str | None, warehouse: str | None = None) -> "Config":
 
 
 def say(sentence: str) -> None:
-    """Prints a sentence of progress, or a notice, on stderr."""
-    click.echo(sentence, err=True)
+    """Says a sentence of progress, or a notice, on stderr."""
+    tell(sentence)

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from math import copysign, inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 from zoneinfo import ZoneInfo
@@ -89,8 +90,17 @@ def _values(column: "pa.Array") -> list[Any]:
         return values
     # pyarrow imports pandas to make a time, which takes longer than most answers do.
     epoch = datetime(1970, 1, 1, tzinfo=UTC if column.type.tz else None)
-    since = column.view("int64").to_pylist()
-    return [None if us is None else epoch + timedelta(microseconds=us) for us in since]
+    return [_moment(epoch, us) for us in column.view("int64").to_pylist()]
+
+
+def _moment(epoch: datetime, since_us: int | None) -> datetime | float | None:
+    if since_us is None:
+        return None
+    try:
+        return epoch + timedelta(microseconds=since_us)
+    except OverflowError:
+        # No end, or none that a calendar knows: treated as an infinite number is.
+        return copysign(inf, since_us)
 
 
 def _json_pieces(table: "pa.Table") -> Iterator[str]:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from motelake.cli.log import is_json
 from motelake.cli.options import Command, configure, lake_argument, say, warehouse_option
 from motelake.cli.places import open_lake
 
@@ -54,9 +55,9 @@ def serve(
     \b
     Example: motelake serve fair --hook 'mail -s motelake ops@example.org'
     """
-    from motelake.jobs.quiet import TELEMETRY, quieten_prefect
+    from motelake.jobs.quiet import JSON_LINES, TELEMETRY, quieten_prefect
 
-    quieten_prefect(TELEMETRY)
+    quieten_prefect(TELEMETRY | (JSON_LINES if is_json() else {}))
     planned = _plan(lake, warehouse, name=name, every=every, hook=hook)
     from motelake.jobs.serving import serve as serve_flows
 

@@ -15,6 +15,12 @@ TELEMETRY = {
 # Prefect keeps its logs with the run; what a person must know, motelake says itself.
 SWITCHES = TELEMETRY | {"PREFECT_LOGGING_HANDLERS_CONSOLE_LEVEL": "CRITICAL"}
 
+# Prefect's own log on the console as JSON lines, for a process that keeps a schedule.
+JSON_LINES = {
+    "PREFECT_LOGGING_HANDLERS_CONSOLE_CLASS": "logging.StreamHandler",
+    "PREFECT_LOGGING_HANDLERS_CONSOLE_FORMATTER": "json",
+}
+
 
 def quieten_prefect(switches: Mapping[str, str] = SWITCHES) -> None:
     """Sets the switches that are not set yet in this process's environment."""
