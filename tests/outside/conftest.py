@@ -1,7 +1,7 @@
 """A campaign in memory whose minutes a test puts in, and rows of the published values beside the tests."""
 
 import csv
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -13,6 +13,9 @@ import pyarrow as pa
 import pytest
 from numpy.typing import NDArray
 from scipy.signal import lfilter
+
+from motelake.engine import open_engine
+from motelake.library import read_library, statements, table_statements
 
 STANDARDS = Path(__file__).parent / "standards"
 START = datetime(2031, 5, 9, tzinfo=UTC)
@@ -79,6 +82,55 @@ class House:
         return self.warehouse.execute(question, list(values)).fetchall()
 
 
+@dataclass(frozen=True)
+class Statistics:
+    """The functions and macros of the library, on values given with the question."""
+
+    engine: duckdb.DuckDBPyConnection
+
+    def rows(self, question: str, *values: Any) -> list[tuple[Any, ...]]:
+        """The rows of an answer."""
+        return self.engine.execute(question, list(values)).fetchall()
+
+    def ask(self, expression: str, *values: Any) -> Any:
+        """The value of an expression."""
+        ((value,),) = self.rows(f"select {expression}", *values)
+        return value
+
+    def lags(
+        self, xs: Sequence[float], ys: Sequence[float], lag: int, method: str = "pearson"
+    ) -> list[dict[str, Any]]:
+        """The row of each lag of two series that begin in the same minute."""
+        answer = self.engine.execute(
+            "select * from statistics.cross_correlation("
+            "minutes_a := ?, values_a := ?, minutes_b := ?, values_b := ?, max_lag_min := ?, by_method := ?)",
+            [list(range(len(xs))), list(xs), list(range(len(ys))), list(ys), lag, method],
+        )
+        names = [column[0] for column in answer.description or []]
+        return [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
+
+    def correlation(self, xs: Sequence[float], ys: Sequence[float]) -> float | None:
+        """The correlation of two columns."""
+        ((value,),) = self.rows(
+            "select statistics.correlation(x, y)"
+            " from (select unnest(?::double[]) as x, unnest(?::double[]) as y)",
+            list(xs),
+            list(ys),
+        )
+        return None if value is None else float(value)
+
+
+@pytest.fixture(scope="session")
+def statistics() -> Iterator[Statistics]:
+    """The library without any data."""
+    library = read_library()
+    engine = open_engine()
+    for statement in [*table_statements(library), *statements(library)]:
+        engine.execute(statement)
+    yield Statistics(engine)
+    engine.close()
+
+
 @pytest.fixture
 def house(warehouse: duckdb.DuckDBPyConnection) -> House:
     """An empty house of four days in May."""
@@ -108,8 +160,12 @@ def columns_of() -> Callable[..., list[list[float]]]:
     """Reads columns of one file of published values as numbers."""
 
     def columns_of(name: str, *columns: str) -> list[list[float]]:
-        with (STANDARDS / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
+        rows = _rows_of(name)
         return [[float(row[column]) for row in rows] for column in columns]
 
     return columns_of
+
+
+def _rows_of(name: str) -> list[dict[str, str]]:
+    with (STANDARDS / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
