@@ -8,7 +8,7 @@ from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Point, Section
-from motelake.page.moments import Moment, draw_moments
+from motelake.page.profiles import Profile, Span, draw_profiles
 from motelake.page.scene import Scene
 from motelake.page.strips import is_sure
 
@@ -40,8 +40,9 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         "When and where the largest changes were.",
         answer,
         draw_changes,
-        reading="Each bar is the stretch of time a change was found in; the number is the change against "
-        "the zone's own quiet hours. Shaded: closed. Below: the programme.",
+        reading="A row is one zone and measure through the campaign against its own quiet hours: up is more, "
+        "down is less, each row on its own scale. Strong colour is sure, pale is not. The number is the "
+        "change listed below. Shaded: closed. At the foot: the programme.",
         rows=chosen,
         columns=("zone", "measure", "at", "change", "low", "high", "score", "n_effective"),
     )
@@ -51,7 +52,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         QUESTION,
         f"{_head(first, scene)}, "
         f"{words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
-        more=_lately(answer, scene, minutes),
+        lately=_lately(answer, scene, minutes),
         points=[_point(row, scene, minutes, answer) for row in chosen],
         figures=[figure],
     )
@@ -82,23 +83,28 @@ def largest(rows: Sequence[Row], scene: Scene, most: int = _MOST) -> list[Row]:
 
 
 def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A row for each of the largest changes, in the order of the answer."""
+    """A row for each of the largest changes: its zone and measure through the campaign, that change named."""
     length = timedelta(minutes=_minutes(answer))
-    moments = [
-        Moment(
+    chosen = largest(answer.rows, scene)
+    spans: dict[tuple[str, str], list[Span]] = {(row["zone"], row["measure"]): [] for row in chosen}
+    for row in answer.rows:
+        course = spans.get((row["zone"], row["measure"]))
+        if course is not None and row["change"] is not None:
+            course.append(Span(row["at"], row["at"] + length, row["change"], is_sure(row)))
+    profiles = [
+        Profile(
             f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}",
-            row["at"],
-            row["at"] + length,
+            spans[row["zone"], row["measure"]],
+            row["at"] + length / 2,
             _size(row, scene),
-            "rise" if row["change"] > 0 else "fall",
         )
-        for row in largest(answer.rows, scene)
+        for row in chosen
     ]
-    return draw_moments(moments, scene, frame)
+    return draw_profiles(profiles, scene, frame)
 
 
-def _lately(answer: Answer, scene: Scene, minutes: int) -> list[str]:
-    """What was the largest change in the last whole span, in a sentence."""
+def _lately(answer: Answer, scene: Scene, minutes: int) -> str:
+    """What was the largest change in the last whole span, in a sentence; what tells of people comes first."""
     length = timedelta(minutes=minutes)
     whole = [
         row["at"]
@@ -106,13 +112,14 @@ def _lately(answer: Answer, scene: Scene, minutes: int) -> list[str]:
         if scene.data_to and row["at"] + length <= scene.data_to + timedelta(minutes=1)
     ]
     if not whole:
-        return []
+        return ""
     last = max(whole)
     when = f"{words.clock(last, scene.time_zone)} to {words.clock(last + length, scene.time_zone)}"
     sure = [row for row in answer.rows if row["at"] == last and is_sure(row)]
     if not sure:
-        return [f"In the last stretch heard, {when}, nothing was surely away from its quiet hours."]
-    return [f"In the last stretch heard, {when}: {_head(sure[0], scene)}."]
+        return f"In the last stretch heard, {when}, nothing was surely away from its quiet hours."
+    first = min(sure, key=lambda row: (scene.rank(row["measure"]), -abs(row["score"])))
+    return f"In the last stretch heard, {when}: {_head(first, scene)} against its quiet hours."
 
 
 def _minutes(answer: Answer) -> int:

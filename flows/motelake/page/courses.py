@@ -130,6 +130,7 @@ def _panel(rows: Sequence[Row], scene: Scene, frame: Frame, across: int) -> Char
         "color": frame.palette.ink,
         "fontSize": letter,
         "fontWeight": "bold",
-        "frame": "bounds",
+        "frame": "group",
+        "dx": -letter * 4,
     }
     return {"layer": layers, "width": width, "height": height, "title": heading}

@@ -1,6 +1,7 @@
 """What to distrust: held deliveries, odd motes, readings left out, changes that nothing known explains."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from motelake.page import words
 from motelake.page.answers import Ask, Row
@@ -13,6 +14,8 @@ QUESTION = "What should be distrusted?"
 _LEFT_OUT_SHARE = 0.1
 _REJECTED_SHARE = 0.01
 _FEW_DAYS_H = 24 * 7
+_MOST_HEADS = 3
+_MOST_SHIFTS = 12
 
 
 def tell_doubts(ask: Ask, scene: Scene) -> Section:
@@ -30,19 +33,30 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
             Figure(
                 "Unexplained",
                 "The clearest shifts with no event, note or moved mote near them.",
-                unexplained,
+                replace(unexplained, rows=_chosen(unexplained.rows, scene)),
                 draw_shifts,
                 reading="Each mark is a jump from one level to another; the number is its size where a row "
-                "has one.",
+                "has one. Of each measure the clearest in some zones.",
+                rows=unexplained.rows,
                 columns=("zone", "measure", "at", "size", "before", "after", "confidence"),
             )
         )
-    told = (
-        f"{words.capital(words.plural(len(points), 'thing'))} to keep in mind."
-        if points
-        else "Nothing on record speaks against the figures above."
-    )
+    told = "Nothing on record speaks against the figures above."
+    if points:
+        heads = [point.head for point in points[:_MOST_HEADS]]
+        more = len(points) - len(heads)
+        told = f"{words.capital(words.listed([*heads, f'{more} more'] if more else heads))}."
     return Section("doubts", QUESTION, told, figures=figures, points=points)
+
+
+def _chosen(rows: Sequence[Row], scene: Scene) -> list[Row]:
+    """The clearest shifts of each measure in turn, those that tell of people first; a zone once a measure."""
+    of_measure: dict[str, dict[str, Row]] = {}
+    for row in rows:
+        of_measure.setdefault(row["measure"], {}).setdefault(row["zone"], row)
+    turns = [list(of_measure[measure].values()) for measure in sorted(of_measure, key=scene.rank)]
+    rounds = max(map(len, turns), default=0)
+    return [turn[place] for place in range(rounds) for turn in turns if place < len(turn)][:_MOST_SHIFTS]
 
 
 def _of_work(scene: Scene) -> Iterator[Point]:
@@ -108,12 +122,13 @@ def _of_motes(ask: Ask, scene: Scene) -> Iterator[Point]:
 def _of_unexplained(ask: Ask, scene: Scene) -> Iterator[Point]:
     answer = ask("change.unexplained", {})
     if answer is not None and answer.rows:
-        first = answer.rows[0]
+        first = _chosen(answer.rows, scene)[0]
         size = words.with_unit(words.signed(first["size"]), scene.unit(first["measure"]))
         yield Point(
             f"{words.plural(len(answer.rows), 'shift')} that nothing known explains",
-            f"Clearest: {scene.place(first['zone'])}, {words.inner(scene.measure_title(first['measure']))} "
-            f"{size}, {words.moment(first['at'], scene.time_zone)}. Somebody should go and ask.",
+            f"One of the clearest: {scene.place(first['zone'])}, "
+            f"{words.inner(scene.measure_title(first['measure']))} {size}, "
+            f"{words.moment(first['at'], scene.time_zone)}. Somebody should go and ask.",
             answer.call,
             "doubt",
         )

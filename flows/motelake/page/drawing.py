@@ -67,7 +67,7 @@ class Frame:
 
 WIDE = Frame()
 NARROW = Frame(width=340, letter_px=13, row_px=30, margin_px=4)
-HALL = Frame(width=1560, letter_px=21, row_px=46, margin_px=340, most_px=400)
+HALL = Frame(width=1560, letter_px=21, row_px=46, margin_px=340, most_px=440)
 
 
 def to_svg(chart: Chart, frame: Frame, *, is_alone: bool = False) -> str:

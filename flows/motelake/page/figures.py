@@ -42,8 +42,8 @@ class Figure:
 class Section:
     """A question, its answer in a sentence, what to add, and the pictures it rests on.
 
-    missed are the questions that it would also rest on and that got no answer; failure is why there is no
-    section where it could not be told.
+    lately is what happened last, for the head of the page; missed are the questions that it would also rest
+    on and that got no answer; failure is why there is no section where it could not be told.
     """
 
     key: str
@@ -54,6 +54,7 @@ class Section:
     choose: str = ""
     points: Sequence["Point"] = ()
     caution: str = ""
+    lately: str = ""
     missed: Sequence[Missed] = ()
     failure: str = ""
 
@@ -70,10 +71,11 @@ class Point:
 
 @dataclass(frozen=True)
 class Story:
-    """The page: its title, its first sentences, and its sections in order."""
+    """The page: its title, its first sentences, what to be careful about, and its sections in order."""
 
     title: str
     when: str
     opening: Sequence[str]
     sections: Sequence[Section]
+    caution: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)

@@ -21,7 +21,7 @@ def hall_html(story: Story, scene: Scene, pictures: Drawings) -> str:
         if section.figures
     }
     shown = [section for section in story.sections if drawn.get(section.key)]
-    scenes = "\n".join(_scene(section, drawn[section.key]) for section in shown) or _empty(story)
+    scenes = "\n".join([_overview(story), *(_scene(section, drawn[section.key]) for section in shown)])
     until = (
         f"heard until {words.moment(scene.data_to, scene.time_zone)}"
         if scene.data_to
@@ -44,7 +44,12 @@ def _scene(section: Section, drawing: str) -> str:
 </article>"""
 
 
-def _empty(story: Story) -> str:
+def _overview(story: Story) -> str:
+    answers = "".join(
+        f"<li><span>{escape(section.question)}</span> {escape(section.answer)}</li>"
+        for section in story.sections
+    )
     return (
-        f'<article><h2>{escape(story.title)}</h2><p class="question">{escape(story.opening[0])}</p></article>'
+        f'<article id="overview"><p class="question">{escape(story.when)}</p><h2>{escape(story.title)}</h2>'
+        f'<p class="lead">{escape(story.opening[0])}</p><ol>{answers}</ol></article>'
     )

@@ -23,13 +23,16 @@ def page_html(story: Story, scene: Scene, pictures: Drawings) -> str:
     )
     opening = "\n".join(f"<p>{escape(text)}</p>" for text in story.opening)
     links = "".join(
-        f'<li><a href="#{section.key}">{escape(section.question)}</a></li>' for section in story.sections
+        f'<li><a href="#{section.key}"><span>{escape(section.question)}</span> '
+        f"{escape(section.answer)}</a></li>"
+        for section in story.sections
     )
-    contents = f'<nav aria-label="Questions on this page"><ol>{links}</ol></nav>' if links else ""
+    contents = f'<nav aria-label="Questions of this page and their answers"><ol>{links}</ol></nav>'
+    caution = f'<p class="caution">{escape(story.caution)}</p>' if story.caution else ""
     facts = "".join(f"<dt>{escape(key)}</dt><dd>{escape(text)}</dd>" for key, text in story.facts.items())
     body = f"""<a class="skip" href="#story">To the answers</a>
 <header><p class="when">{escape(story.when)}</p><h1>{escape(story.title)}</h1>
-<div class="opening">{opening}</div>{contents}</header>
+<div class="opening">{opening}</div>{contents}{caution}</header>
 <main id="story">
 {sections}
 </main>

@@ -42,8 +42,12 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     }
     x = quantity("lag_min", [-most, most], axis=lag_axis)
 
+    # Where nothing is below nought the whole height is for what is above it, and the other way round.
+    ends = [end for point in points for end in (point["r"], point["low"], point["high"]) if end is not None]
+    reach = [0 if min(ends) >= 0 else -1, 0 if max(ends) <= 0 else 1]
+
     def y(name: str) -> Chart:
-        return quantity(name, [-1, 1], axis=r_axis)
+        return quantity(name, reach, axis=r_axis)
 
     layers = [
         layer(
@@ -54,6 +58,7 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             opacity=0.28,
         ),
         layer("rule", [{"r": 0.0}], {"y": y("r")}, color=frame.palette.soft, strokeWidth=1.2),
+        layer("rule", [{"lag_min": 0}], {"x": x}, color=frame.palette.soft, strokeDash=[4, 3]),
         layer("line", points, {"x": x, "y": y("r")}, color=frame.palette.fall_4, strokeWidth=2.6),
     ]
     best = next((row for row in rows if row["is_best"]), None)
@@ -61,7 +66,10 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if best:
         lag = best["lag_min"]
         is_right = lag > 0
-        mark = [{"lag_min": lag, "r": best["r"], "text": f"r = {words.number(best['r'])}, {lag_words(lag)}"}]
+        lead = frame.fitted(first if lag > 0 else second, frame.plot_px / 3)
+        ahead = "in the same minute" if lag == 0 else f"{lead} {lag_words(lag)} ahead"
+        text = f"r = {words.number(best['r'])}" if inside else f"r = {words.number(best['r'])}, {ahead}"
+        mark = [{"lag_min": lag, "r": best["r"], "text": text}]
         at = {"x": x, "y": y("r")}
         layers += [
             layer(

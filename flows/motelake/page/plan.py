@@ -78,7 +78,9 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         {
             "x": box.left + 7,
             "y": box.top + frame.letter_px * 1.25,
-            "text": frame.fitted(NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width - 12),
+            "text": frame.fitted(
+                NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width * 1.05 - 8
+            ),
         }
         for box in boxes
     ]

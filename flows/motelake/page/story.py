@@ -50,8 +50,9 @@ def tell(ask: Ask, scene: Scene, begin: Callable[[Section], None] = lambda secti
         scene.title,
         f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of "
         f"{scene.time_zone.key}",
-        [_opening(scene), CAUTION],
+        [*(section.lately for section in sections if section.lately), _opening(scene)],
         sections,
+        CAUTION,
         _facts(scene),
     )
 

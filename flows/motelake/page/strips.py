@@ -17,6 +17,7 @@ QUESTION = "What was loud, warm or stuffy against its own quiet hours?"
 # From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
 UNUSUAL = 3.5
 STEPS = 5
+_MOST_WITH_HEADINGS = 60
 _COLOURS = (
     *(f"fall_{step}" for step in range(STEPS, 0, -1)),
     "quiet",
@@ -59,8 +60,9 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         return None
     measure = measures.pop()
     seen = {row["zone"] for row in rows}
-    zones = [zone for zone in scene.zones_downwards() if zone in seen]
-    names = [scene.place(zone) for zone in zones]
+    zones = _storeys_and_zones(seen, scene)
+    names = ["" if zone in scene.levels else scene.place(zone) for zone in zones]
+    storeys = [words.name(zone) if zone in scene.levels else "" for zone in zones]
     frame = frame.with_margin(min(34, max(map(len, names))))
     width = class_width(rows)
     length = timedelta(minutes=int(answer.given.get("every_min", "60")))
@@ -102,7 +104,24 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         height=16 if narrow else lane_px * 0.84,
         yOffset=8 if narrow else 0,
     )
-    return over_time(stacked([strips, row_names(names, frame)], frame, lane_px * len(zones)), scene, frame)
+    headings = row_names(storeys, frame, bold=True)
+    return over_time(
+        stacked([strips, row_names(names, frame), headings], frame, lane_px * len(zones)), scene, frame
+    )
+
+
+def _storeys_and_zones(seen: set[str], scene: Scene) -> list[str]:
+    """The zones that were heard, highest storey first, the name of each storey before them if several are."""
+    zones = [zone for zone in scene.zones_downwards() if zone in seen]
+    levels = list(dict.fromkeys(scene.zones[zone].level for zone in zones))
+    if len(levels) < 2 or len(zones) > _MOST_WITH_HEADINGS or any(level in seen for level in levels):
+        return zones
+    return [
+        one
+        for level in levels
+        for one in (level or "", *(zone for zone in zones if scene.zones[zone].level == level))
+        if one
+    ]
 
 
 def _runs(
@@ -141,7 +160,10 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
     given = {} if hours <= 120 else {"every_min": "120" if hours <= 240 else "360"}
     whole = ask("change.since_baseline", given)
     figures: list[tuple[float, Figure]] = []
-    for measure in scene.measures:
+    # The crowd has a section of its own, so what it leaves in the air comes first here.
+    for measure in sorted(
+        scene.measures, key=lambda one: (scene.measures[one].role == "crowd", scene.rank(one))
+    ):
         rows = [row for row in whole.rows if row["measure"] == measure] if whole else []
         if whole is None or not rows:
             continue
@@ -160,17 +182,19 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
         figures.append((len(sure) / len(rows), figure))
     if not figures:
         return Section("strips", QUESTION, "There are no quiet hours to compare with.")
-    figures.sort(key=lambda one: -one[0])
-    (most, first), (least, last) = figures[0], figures[-1]
-    told = f"{first.name} left its quiet hours most: in {words.share(most)} of all hours and zones."
-    if not most:
-        told = "Nothing surely left its quiet hours."
-    elif len(figures) > 1:
-        told += f" {last.name} did least: {words.share(least)}."
+    figures.sort(key=lambda one: one[0] == 0)
+    away = [(share, figure) for share, figure in figures if share]
+    told = away[0][1].says if away else "Nothing surely left its quiet hours."
+    more = [
+        "Share of all hours and zones that were surely away from their quiet hours: "
+        + words.listed([f"{words.inner(figure.name)} {words.share(share)}" for share, figure in away])
+        + "."
+    ] * bool(away)
     return Section(
         "strips",
         QUESTION,
         told,
+        more,
         figures=[figure for _, figure in figures],
         choose="Show the measure",
         caution=CAUTION,

@@ -1,0 +1,106 @@
+"""Courses through the campaign, a row for each, with the one moment in each that is spoken of."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from motelake.page.drawing import Chart, Frame
+from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
+from motelake.page.scene import Scene
+
+# Of a row's height: what is left free above its course for the words, and how much the course takes.
+_TOP, _FILL = -0.14, 0.58
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of time with its difference from what is usual."""
+
+    start: datetime
+    end: datetime
+    change: float
+    is_sure: bool
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A course with its name, and the words at one moment of it."""
+
+    name: str
+    spans: Sequence[Span]
+    told_at: datetime
+    text: str
+
+
+def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Chart | None:
+    """A row for each course, up from its own nought for more and down for less, each on its own scale."""
+    if not profiles:
+        return None
+    frame = frame.with_margin(min(48, max(8, *(len(profile.name) for profile in profiles))))
+    narrow = frame.is_narrow
+    colours = frame.palette.named()
+    bars: list[Chart] = []
+    floors: list[Chart] = []
+    told: list[Chart] = []
+    end = scene.hours(scene.shown_to)
+    for number, profile in enumerate(profiles):
+        highest = max([0.0, *(span.change for span in profile.spans)])
+        lowest = min([0.0, *(span.change for span in profile.spans)])
+        reach = (highest - lowest) or 1.0
+        nought = number + _TOP + _FILL * highest / reach
+        floors.append({"lane": nought})
+        for span in profile.spans:
+            start, stop = max(0.0, scene.hours(span.start)), min(end, scene.hours(span.end))
+            if stop > start and span.change:
+                way = "rise" if span.change > 0 else "fall"
+                bars.append(
+                    {
+                        "from": start,
+                        "to": stop,
+                        "lane": nought,
+                        "tip": nought - _FILL * span.change / reach,
+                        "colour": f"{way}_{4 if span.is_sure else 2}",
+                    }
+                )
+        at = scene.hours(profile.told_at)
+        told.append({"hour": at, "lane": number + _TOP, "text": profile.text, "is_late": at > end * 0.6})
+    # One colour after the other: the page then holds one shape for each.
+    bars.sort(key=lambda bar: (bar["colour"], bar["lane"], bar["from"]))
+    present = sorted({bar["colour"] for bar in bars})
+    y = lane(len(profiles))
+    layers = [
+        closed_hours(scene, frame),
+        layer("rule", floors, {"y": y}, color=frame.palette.soft, strokeWidth=0.8),
+        layer(
+            "rect",
+            bars,
+            {
+                "x": along_clock("from", scene),
+                "x2": {"field": "to"},
+                "y": y,
+                "y2": {"field": "tip"},
+                "color": {
+                    "field": "colour",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [colours[name] for name in present]},
+                    "legend": None,
+                },
+            },
+        ),
+        row_names([profile.name for profile in profiles], frame, dy=frame.letter_px * 0.6),
+    ]
+    layers += [
+        layer(
+            "text",
+            [one for one in told if one["is_late"] is is_late],
+            {"x": along_clock("hour", scene), "y": y, "text": text_of("text")},
+            align="right" if is_late else "left",
+            dx=4 if is_late else -4,
+            dy=-frame.letter_px * 0.62,
+            fontWeight="bold",
+            color=frame.palette.ink,
+        )
+        for is_late in (False, True)
+    ]
+    row_px = 62.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
+    return over_time(stacked(layers, frame, row_px * len(profiles)), scene, frame)
