@@ -14,6 +14,7 @@ from motelake.cli.places import open_lake
 from motelake.cli.sentences import SHOWN, by_size, counted
 
 if TYPE_CHECKING:
+    from motelake.steps.disk import DiskUse
     from motelake.steps.status import Status
 
 NEEDS_ATTENTION = 1
@@ -72,9 +73,20 @@ def _glance(report: "Status", zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     yield "Waiting", by_size(waiting) or "nothing"
     yield "Fleet", _fleet(report, zone)
     yield "Snapshot", _snapshot(report, zone)
-    megabytes = f"{report.warehouse['size_bytes'] / 1e6:,.1f} MB"
-    state = megabytes if report.warehouse["is_there"] else "not made yet"
+    state = _bytes(report.disk.warehouse) if report.warehouse["is_there"] else "not made yet"
     yield "Warehouse", f"{report.warehouse['file']} ({state})"
+    yield "Disk", disk_sentence(report.disk)
+
+
+def disk_sentence(disk: "DiskUse") -> str:
+    """What the lake takes, area by area, and what is free."""
+    areas = ", ".join(f"{area} {_bytes(size)}" for area, size in disk.lake.items() if size)
+    free = "" if disk.free is None else f"; {_bytes(disk.free)} free where the warehouse is"
+    return f"lake {_bytes(sum(disk.lake.values()))}{f' ({areas})' if areas else ''}{free}"
+
+
+def _bytes(size: int) -> str:
+    return f"{size / 1e9:,.1f} GB" if size >= 10**9 else f"{size / 1e6:,.1f} MB"
 
 
 def _fleet(report: "Status", zone: ZoneInfo) -> str:

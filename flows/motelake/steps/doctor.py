@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from functools import partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from tempfile import gettempdir
@@ -18,6 +19,7 @@ from motelake.engine import open_engine
 from motelake.errors import LockedError, MotelakeError, SurroundingsError
 from motelake.lake.store import Lake
 from motelake.steps.campaign import read
+from motelake.steps.disk import disk_use
 from motelake.steps.read import open_snapshot, read_current
 from motelake.warehouse.store import SCHEMA_VERSION, read_version
 
@@ -64,16 +66,17 @@ def doctor(config: Config) -> DoctorReport:
     lake, opened = _open(config)
     findings.append(opened)
     if lake is not None:
-        for look in (_campaign, _writing, _exclusive, _clock, _snapshot):
-            findings += _looked(look.__name__.strip("_"), look, lake)
+        for look in (_campaign, _writing, _exclusive, _clock, _snapshot, partial(_disk, config=config)):
+            findings += _looked(lake, look)
     findings += [*_warehouse(config), *_room(config), *_credentials(config)]
     return DoctorReport(tuple(findings))
 
 
-def _looked(subject: str, look: Callable[[Lake], Iterator[Finding]], lake: Lake) -> list[Finding]:
+def _looked(lake: Lake, look: Callable[[Lake], Iterator[Finding]]) -> list[Finding]:
     try:
         return list(look(lake))
     except (MotelakeError, OSError) as error:
+        subject = getattr(look, "func", look).__name__.strip("_")
         return [Finding(subject, "bad", str(error))]
 
 
@@ -155,6 +158,12 @@ def _snapshot(lake: Lake) -> Iterator[Finding]:
         ((minutes,),) = snapshot.execute("select count(*) from zone_minute").fetchall()
     sentence = f"{current.id} of {current.made_at:%Y-%m-%d %H:%M} UTC opens ({minutes:,} zone minutes)"
     yield Finding("snapshot", "good", sentence)
+
+
+def _disk(lake: Lake, *, config: Config) -> Iterator[Finding]:
+    use = disk_use(lake, config)
+    areas = ", ".join(f"{area} {size / 1e6:,.1f} MB" for area, size in use.lake.items())
+    yield Finding("disk", "good", f"the lake takes {sum(use.lake.values()) / 1e6:,.1f} MB: {areas}")
 
 
 def _warehouse(config: Config) -> Iterator[Finding]:

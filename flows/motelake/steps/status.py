@@ -22,6 +22,7 @@ from motelake.errors import SurroundingsError
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import read_decisions, read_verdicts
 from motelake.lake.store import Lake
+from motelake.steps.disk import DiskUse, disk_use
 from motelake.steps.read import open_snapshot, read_current
 from motelake.steps.stage import accept, staging_inputs
 
@@ -37,7 +38,7 @@ class Status:
 
     lines: read = staged + duplicates + rejected; rejects: lines by reason; reading_rejects: single readings;
     dropped: fields that no measure of the register takes; held and refused need a person; waiting: raw
-    objects by the step that is next; fleet: motes by state, as the snapshot has it.
+    objects by the step that is next; fleet: motes by state, as the snapshot has it; disk: bytes.
     """
 
     title: str
@@ -54,6 +55,7 @@ class Status:
     fleet: Mapping[str, Any]
     warehouse: Mapping[str, Any]
     snapshot: Mapping[str, Any] | None
+    disk: DiskUse
 
     @property
     def needs_attention(self) -> bool:
@@ -108,6 +110,7 @@ def status(lake: Lake, campaign: Campaign, config: Config) -> Status:
         fleet=fleet,
         warehouse=_warehouse_facts(config),
         snapshot=_snapshot_facts(lake, current),
+        disk=disk_use(lake, config),
     )
 
 
