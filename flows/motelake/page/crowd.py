@@ -8,6 +8,7 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
+from motelake.page.shares import busy_rows, draw_shares
 from motelake.page.surges import draw_surges
 
 QUESTION = "Where was the crowd, and which way did it go?"
@@ -121,8 +122,26 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
             "number is its top. Shaded: closed. Below: the programme.",
         )
     ]
+    shares = ask("flow.share_of_venue", {})
+    busy = busy_rows(shares.rows) if shares is not None else []
+    if shares is not None and busy:
+        top = max(busy, key=lambda row: row["share_of_venue"])
+        figures.append(
+            Figure(
+                "Which zones",
+                f"The share of all steps in each zone; most at {scene.place(top['zone'])}, "
+                f"{words.share(top['share_of_venue'])}, {words.moment(top['at'], scene.time_zone)}.",
+                shares,
+                draw_shares,
+                reading="A row of bars for each zone, highest storey first, on one scale; orange where a "
+                "zone holds far more than it usually does. Hours with hardly a step are left out.",
+                rows=busy,
+            )
+        )
     surges = ask("flow.surges", {})
-    more = ["No zone fills surely enough after another to say which way the crowd went."]
+    more = []
+    if surges is not None:
+        more = ["No zone fills surely enough after another to say which way the crowd went."]
     if surges is not None and surges.rows:
         first = surges.rows[0]
         more = [

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from motelake.page import words
 from motelake.page.answers import Ask, Row
+from motelake.page.bars import draw_clocks, draw_misplaced
 from motelake.page.figures import Figure, Point, Section
 from motelake.page.moments import draw_shifts
 from motelake.page.scene import Scene
@@ -41,12 +42,35 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
                 columns=("zone", "measure", "at", "size", "before", "after", "confidence"),
             )
         )
+    misplaced = ask("fleet.misplaced", {})
+    if misplaced is not None and misplaced.rows:
+        figures.append(
+            Figure(
+                "Out of place",
+                "Motes that are perhaps not where the register says, with what speaks against it.",
+                misplaced,
+                draw_misplaced,
+                reading="A longer bar is a stronger doubt, in standard errors; these are worth a walk.",
+            )
+        )
+    clocks = ask("fleet.clocks", {})
+    if clocks is not None and any(row["drift_ppm"] is not None for row in clocks.rows):
+        figures.append(
+            Figure(
+                "Clocks",
+                "How fast the clocks of the motes run, a bar over each speed for how many boots have it.",
+                clocks,
+                draw_clocks,
+                reading="Between the dashed lines a clock is as good as the campaign takes it to be; beyond "
+                "them, in orange, its times may be off.",
+            )
+        )
     told = "Nothing on record speaks against the figures above."
     if points:
         heads = [point.head for point in points[:_MOST_HEADS]]
         more = len(points) - len(heads)
         told = f"{words.capital(words.listed([*heads, f'{more} more'] if more else heads))}."
-    return Section("doubts", QUESTION, told, figures=figures, points=points)
+    return Section("doubts", QUESTION, told, figures=figures, choose="Show", points=points)
 
 
 def _chosen(rows: Sequence[Row], scene: Scene) -> list[Row]:

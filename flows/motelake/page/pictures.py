@@ -4,17 +4,21 @@ from collections.abc import Mapping
 
 from motelake.page import words
 from motelake.page.answers import Answer, Row
+from motelake.page.bars import draw_clocks, draw_misplaced
 from motelake.page.changes import draw_changes
 from motelake.page.courses import draw_courses, draw_stability
 from motelake.page.crowd import draw_crowd
 from motelake.page.drawing import Chart, Frame
 from motelake.page.effects import draw_effects
 from motelake.page.figures import Draw
-from motelake.page.intervals import Interval, draw_intervals
+from motelake.page.intervals import MOST, Interval, draw_intervals
+from motelake.page.losses import draw_losses
+from motelake.page.moisture import draw_moisture
 from motelake.page.moments import draw_shifts, draw_silence
 from motelake.page.pairs import draw_lags
 from motelake.page.plan import draw_plan
 from motelake.page.scene import Scene
+from motelake.page.shares import draw_shares
 from motelake.page.strips import draw_strips
 from motelake.page.surges import draw_surges
 
@@ -67,11 +71,47 @@ def draw_influence(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     return draw_intervals(named, "r", frame, (-1, 1))
 
 
+def draw_partial(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """The correlation as heard, and what of it is left once other measures are taken off."""
+    rows = [row for row in answer.rows if row["r"] is not None and row["r_partial"] is not None]
+    if not rows:
+        return None
+    row = rows[0]
+    given = [words.inner(scene.measure_title(row[name])) for name in ("given_1", "given_2") if row[name]]
+    return draw_intervals(
+        [
+            Interval("as heard", row["r"]),
+            Interval(f"without {words.listed(given)}", row["r_partial"], row["low"], row["high"]),
+        ],
+        "r",
+        frame,
+        (-1, 1),
+    )
+
+
+def draw_around(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """What is known near a moment, in the order of time; nought is the moment."""
+    near = sorted(answer.rows, key=lambda row: abs(row["offset_min"]))[:MOST]
+    known = [
+        Interval(_known(row, scene), row["offset_min"])
+        for row in sorted(near, key=lambda row: row["offset_min"])
+    ]
+    reach = float(answer.given.get("near_min", "60"))
+    return draw_intervals(known, "minutes after the moment", frame, (-reach, reach))
+
+
+def _known(row: Row, scene: Scene) -> str:
+    place = f", {scene.place(row['zone'])}" if row["zone"] else ""
+    detail = f": {words.name(row['detail'], 40)}" if row["detail"] else ""
+    return f"{words.capital(row['what'])}{place}{detail}"
+
+
 def _scope(place: str, scene: Scene) -> str:
     return "venue" if place == "*" else scene.place(place)
 
 
 PICTURES: Mapping[str, Draw] = {
+    "air.moisture": draw_moisture,
     "change.between": draw_differences,
     "change.day_over_day": draw_since_baseline,
     "change.shifts": draw_shifts,
@@ -80,14 +120,20 @@ PICTURES: Mapping[str, Draw] = {
     "correlation.by_mote": draw_influence,
     "correlation.lagged": draw_lags,
     "correlation.over_time": draw_stability,
+    "correlation.partial": draw_partial,
     "correlation.screen": draw_screen,
     "correlation.with_context": draw_lags,
+    "event_window.around": draw_around,
     "event_window.average_course": draw_courses,
     "event_window.ranking": draw_effects,
     "event_window.response": draw_effects,
     "fleet.battery": draw_batteries,
+    "fleet.clocks": draw_clocks,
+    "fleet.delivery": draw_losses,
+    "fleet.misplaced": draw_misplaced,
     "fleet.silence": draw_silence,
     "fleet.state": draw_plan,
+    "flow.share_of_venue": draw_shares,
     "flow.steps_by_level": draw_crowd,
     "flow.surges": draw_surges,
 }

@@ -1,0 +1,85 @@
+"""How moist the air was: the dew point on each storey through the campaign, with the reach of its zones."""
+
+from motelake.page import words
+from motelake.page.answers import Answer
+from motelake.page.drawing import Chart, Frame
+from motelake.page.marks import along_clock, layer, over_time, quantity, stacked, text_of
+from motelake.page.scene import Scene
+
+_MOST_SPANS = 240
+
+
+def draw_moisture(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """A panel for each storey: the mean dew point, and a band from the driest minute to the moistest."""
+    rows = [row for row in answer.rows if row["dew_point_c"] is not None]
+    if not rows:
+        return None
+    frame = frame.with_margin(16)
+    span_h = max(0.5, scene.hours(scene.shown_to) / _MOST_SPANS)
+    found: dict[str, dict[int, list[float]]] = {}
+    for row in rows:
+        place = int(scene.hours(row["minute_at"]) / span_h)
+        found.setdefault(row["level"] or "", {}).setdefault(place, []).append(row["dew_point_c"])
+    lowest = min(row["dew_point_c"] for row in rows)
+    highest = max(row["dew_point_c"] for row in rows)
+    levels = [level for level in (*reversed(scene.levels), "") if level in found]
+    panels = [
+        _panel(
+            words.name(level), found[level], span_h=span_h, reach=(lowest, highest), scene=scene, frame=frame
+        )
+        for level in levels
+    ]
+    return over_time({"vconcat": panels, "spacing": frame.letter_px}, scene, frame)
+
+
+def _panel(
+    name: str,
+    spans: dict[int, list[float]],
+    *,
+    span_h: float,
+    reach: tuple[float, float],
+    scene: Scene,
+    frame: Frame,
+) -> Chart:
+    points = [
+        {
+            "hour": (place + 0.5) * span_h,
+            "value": sum(values) / len(values),
+            "low": min(values),
+            "high": max(values),
+        }
+        for place, values in sorted(spans.items())
+    ]
+    x = along_clock("hour", scene)
+    axis = {
+        "title": None,
+        "tickCount": 3,
+        "domain": False,
+        "ticks": False,
+        "labelExpr": "datum.label + ' °C'",
+    }
+
+    def y(name: str) -> Chart:
+        return quantity(name, list(reach), axis=None if frame.is_narrow else axis, nice=True)
+
+    layers = [
+        layer(
+            "area",
+            points,
+            {"x": x, "y": y("low"), "y2": {"field": "high"}},
+            color=frame.palette.fall_2,
+            opacity=0.5,
+        ),
+        layer("line", points, {"x": x, "y": y("value")}, color=frame.palette.fall_4, strokeWidth=2),
+        layer(
+            "text",
+            [{"name": frame.fitted(name, 130)}],
+            {"x": {"value": 0}, "y": {"value": 0}, "text": text_of("name")},
+            align="left" if frame.is_narrow else "right",
+            dx=2 if frame.is_narrow else -54,
+            dy=6,
+            fontWeight="bold",
+            color=frame.palette.ink,
+        ),
+    ]
+    return stacked(layers, frame, min(frame.row_px * 2.6, frame.most_px / 4))

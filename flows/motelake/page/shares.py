@@ -1,0 +1,95 @@
+"""Which zones hold the crowd, hour by hour: a row of bars for each zone, all on one scale."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from motelake.page import words
+from motelake.page.answers import Answer, Row
+from motelake.page.drawing import Chart, Frame
+from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
+from motelake.page.scene import Scene
+
+MOST = 40
+# A handful of steps at night makes large shares of nothing.
+_LEAST_OF_BUSIEST = 0.02
+_FILL = 0.8
+
+
+def draw_shares(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
+    """The share of all steps that falls to each zone; strong where it is far from the zone's usual share."""
+    rows = busy_rows(answer.rows)
+    if not rows:
+        return None
+    held = {row["zone"] for row in rows}
+    zones = [zone for zone in scene.zones_downwards() if zone in held][:MOST]
+    names = [scene.place(zone) for zone in zones]
+    frame = frame.with_margin(min(34, max(map(len, names), default=8)))
+    most = max(row["share_of_venue"] for row in rows)
+    length = timedelta(minutes=int(answer.given.get("every_min", "60")))
+    unusual = 0.25 * most
+    bars = [
+        {
+            "from": scene.hours(row["at"]),
+            "to": min(scene.hours(row["at"] + length), scene.hours(scene.shown_to)),
+            "lane": zones.index(row["zone"]) + 0.44,
+            "tip": zones.index(row["zone"]) + 0.44 - _FILL * row["share_of_venue"] / most,
+            "way": "more than usual" if row["unlike_usual"] > unusual else "as usual",
+        }
+        for row in rows
+        if row["zone"] in zones and row["share_of_venue"] and row["at"] >= scene.shown_from
+    ]
+    bars.sort(key=lambda bar: (bar["way"], bar["lane"], bar["from"]))
+    top = max(rows, key=lambda row: row["share_of_venue"])
+    at = scene.hours(top["at"] + length / 2)
+    is_late = at > scene.hours(scene.shown_to) / 2
+    said = f"{words.share(top['share_of_venue'])} at {words.clock(top['at'], scene.time_zone)}"
+    told = [{"hour": at, "lane": zones.index(top["zone"]), "text": said}] if top["zone"] in zones else []
+    y = lane(len(zones))
+    lane_px = 40.0 if frame.is_narrow else frame.lane_px(len(zones)) * 0.9
+    colours = {"as usual": frame.palette.crowd, "more than usual": frame.palette.rise_4}
+    present = sorted({bar["way"] for bar in bars})
+    layers = [
+        closed_hours(scene, frame),
+        layer(
+            "rule",
+            [{"lane": number + 0.44} for number in range(len(zones))],
+            {"y": y},
+            color=frame.palette.line,
+        ),
+        layer(
+            "rect",
+            bars,
+            {
+                "x": along_clock("from", scene),
+                "x2": {"field": "to"},
+                "y": y,
+                "y2": {"field": "tip"},
+                "color": {
+                    "field": "way",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [colours[way] for way in present]},
+                    "legend": {"orient": "top", "title": None, "symbolType": "square", "offset": 8},
+                },
+            },
+        ),
+        row_names(names, frame),
+        layer(
+            "text",
+            told,
+            {"x": along_clock("hour", scene), "y": y, "text": text_of("text")},
+            align="right" if is_late else "left",
+            dx=-8 if is_late else 8,
+            fontWeight="bold",
+            color=frame.palette.ink,
+        ),
+    ]
+    return over_time(stacked(layers, frame, lane_px * len(zones)), scene, frame)
+
+
+def busy_rows(rows: Sequence[Row]) -> list[Row]:
+    """The rows of spans in which the venue counted enough for a share to mean something."""
+    counted: dict[datetime, float] = {}
+    for row in rows:
+        counted[row["at"]] = counted.get(row["at"], 0.0) + float(row["steps"] or 0)
+    least = _LEAST_OF_BUSIEST * max(counted.values(), default=0.0)
+    return [row for row in rows if row["share_of_venue"] is not None and counted[row["at"]] > least]
