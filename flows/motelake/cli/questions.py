@@ -100,6 +100,11 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
 
         say(f"{view} has no rows: {why_empty(place, entry, given) or 'nothing in the snapshot fits'}.")
     if form == "text":
+        from motelake.cli.sketches import is_for_a_person, sketch
+
+        sketched = sketch(view, table) if output is None and is_for_a_person() else ""
+        if sketched:
+            click.echo(f"\n{sketched}")
         click.echo(footnotes(entry), err=output is not None)
 
 
