@@ -61,11 +61,8 @@ def answers(command: list[str]) -> bool:
 
 
 def test_the_compose_tool_takes_the_file_where_there_is_one() -> None:
-    tool = ["docker", "compose"] if shutil.which("docker") else ["docker-compose"]
-    if (
-        not shutil.which(tool[0])
-        or subprocess.run([*tool, "version"], capture_output=True, check=False).returncode
-    ):
+    tools = [tool for tool in (["docker", "compose"], ["docker-compose"]) if answers([*tool, "version"])]
+    if not tools:
         pytest.skip("there is no compose tool on this machine")
     command = [*tools[0], "--file", str(INFRA / "compose.yaml"), "config", "--quiet"]
     done = subprocess.run(
