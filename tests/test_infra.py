@@ -1,5 +1,6 @@
 """Units and compose file: they say what is there, in words that their readers know."""
 
+import os
 import re
 import shutil
 import subprocess
@@ -66,7 +67,7 @@ def test_the_compose_tool_takes_the_file_where_there_is_one() -> None:
         pytest.skip("there is no compose tool on this machine")
     command = [*tools[0], "--file", str(INFRA / "compose.yaml"), "config", "--quiet"]
     done = subprocess.run(
-        command, env=dict.fromkeys(KEYS, "any"), capture_output=True, text=True, check=False
+        command, env=os.environ | dict.fromkeys(KEYS, "any"), capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
 
