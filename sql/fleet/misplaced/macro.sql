@@ -1,5 +1,5 @@
 with bin as materialized (
-    select d.mote, d.zone, d.measure, epoch(d.minute_at)::bigint // 600 as bin_number, avg(d.value) as value
+    select d.mote, d.zone, d.measure, epoch_us(d.minute_at) // 600000000 as bin_number, avg(d.value) as value
     from series.mote_departure d
     join measure k on k.measure = d.measure
     where k.role in ('light', 'sound', 'crowd', 'air_pressure')
@@ -103,24 +103,57 @@ own as (
     group by o.mote, o.zone, o.measure
     having count(*) >= 24
 ),
-beside_venue as materialized (
+beside_venue as (
     select p.measure, p.zone, p.bin_number, p.total / p.motes - v.value as value
     from placed p
     join venue v on v.measure = p.measure and v.bin_number = p.bin_number
     qualify stddev_pop(value) over (partition by p.measure, p.zone) > 1e-9
 ),
-elsewhere as (
+-- on one grid with 0 where nothing is, so that each of the sums of a correlation is a product of two lists
+slot as (
+    select unnest(range(min(b.bin_number), max(b.bin_number) + 1)) as bin_number from half_hour b
+),
+course_of_mote as materialized (
     select
-        o.mote, o.zone, o.measure, p.zone as other_zone,
-        corr(o.value, p.value) as r
-    from zone_of_own o
-    join beside_venue p on p.measure = o.measure and p.bin_number = o.bin_number and p.zone <> o.zone
-    group by o.mote, o.zone, o.measure, p.zone
+        m.mote, m.zone, m.measure,
+        list(coalesce(z.value, 0) order by s.bin_number) as xs,
+        list((z.value is not null)::int::double order by s.bin_number) as is_there,
+        list(coalesce(z.value ** 2, 0) order by s.bin_number) as squares
+    from (select distinct z.mote, z.zone, z.measure from zone_of_own z) m
+    cross join slot s
+    left join zone_of_own z
+        on z.mote = m.mote and z.zone = m.zone and z.measure = m.measure and z.bin_number = s.bin_number
+    group by m.mote, m.zone, m.measure
+),
+course_of_zone as materialized (
+    select
+        p.zone, p.measure,
+        list(coalesce(b.value, 0) order by s.bin_number) as xs,
+        list((b.value is not null)::int::double order by s.bin_number) as is_there,
+        list(coalesce(b.value ** 2, 0) order by s.bin_number) as squares
+    from (select distinct b.zone, b.measure from beside_venue b) p
+    cross join slot s
+    left join beside_venue b on b.zone = p.zone and b.measure = p.measure and b.bin_number = s.bin_number
+    group by p.zone, p.measure
+),
+summed as materialized (
+    select
+        m.mote, m.zone, m.measure, z.zone as other_zone,
+        list_dot_product(m.is_there, z.is_there) as n,
+        list_dot_product(m.xs, z.is_there) as x, list_dot_product(m.is_there, z.xs) as y,
+        list_dot_product(m.squares, z.is_there) as xx, list_dot_product(m.is_there, z.squares) as yy,
+        list_dot_product(m.xs, z.xs) as xy
+    from course_of_mote m
+    join course_of_zone z on z.measure = m.measure and z.zone <> m.zone
+),
+elsewhere as (
+    select s.mote, s.zone, s.measure, s.other_zone, statistics.correlation_of_sums(s.n, s.x, s.y, s.xx, s.yy, s.xy) as r
+    from summed s
 ),
 best_elsewhere as (
     select e.mote, e.zone, e.measure, max(e.r) as r, arg_max(e.other_zone, e.r) as other_zone
     from elsewhere e
-    where isfinite(e.r)
+    where e.r is not null
     group by e.mote, e.zone, e.measure
 ),
 by_zone as (
