@@ -5,7 +5,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pandas as pd
+import polars
 import pyarrow.parquet as pq
 
 if TYPE_CHECKING:
@@ -32,6 +34,22 @@ def test_an_answer_is_said_with_its_columns_units_snapshot_and_time(place: "Plac
     file = place.lake.local_path(f"published/{said['file']}")
     assert pq.read_metadata(file).metadata[b"snapshot"].decode() == report.snapshot
     assert sorted(pd.read_parquet(file)["mote"]) == ["M0", "M1", "M2"]
+    assert sorted(polars.read_parquet(file)["mote"]) == ["M0", "M1", "M2"]
+    with duckdb.connect() as engine:
+        rows = engine.execute(f"select mote from read_parquet('{file}') order by mote").fetchall()
+    assert rows == [("M0",), ("M1",), ("M2",)]
+
+
+def test_an_answer_keeps_its_path_whatever_is_published(place: "Place") -> None:
+    place.hear(NINE)
+    place.publish(NOON)
+    before = _listed(place)[0]["file"]
+    place.engine.execute("update reading set value = 30")
+    place.engine.execute("insert into work.dirty_hour values (?)", [NINE])
+    place.publish(NOON + timedelta(minutes=5))
+    (said,) = _listed(place)
+    assert said["file"] == before == f"answers/{said['name']}.parquet"
+    assert set(pd.read_parquet(place.lake.local_path(f"published/{before}"))["warmth"]) == {30.0}
 
 
 def test_slower_answers_are_made_when_their_kind_is_asked_for(place: "Place") -> None:

@@ -6,10 +6,11 @@ import subprocess
 import sys
 from collections import Counter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import duckdb
 import pandas as pd
+import polars
 import pytest
 
 import motelake
@@ -87,7 +88,6 @@ def test_answers_are_data_frames_straight_from_a_store(store_place: "Place") -> 
 
 
 def test_polars_reads_answers_straight_from_a_store(store_place: "Place") -> None:
-    polars: Any = pytest.importorskip("polars", reason="polars comes with the extra 'bench'")
     options = {
         "aws_endpoint_url": os.environ["AWS_ENDPOINT_URL_S3"],
         "aws_allow_http": "true",
