@@ -28,20 +28,18 @@ pair as materialized (
     join total b on b.measure = n.name_b and b.minute_number = a.minute_number + lag_min
 ),
 -- sums over all minutes once; what leaving a mote out changes is only at the minutes in which it spoke
-own as (
-    select d.mote, d.minute_number, d.value, d.measure from departure d
-),
 touched as (
     select
-        t.mote, t.minute_number,
-        sum(case when t.side = 'a' then t.value end) as value_a,
-        sum(case when t.side = 'b' then t.value end) as value_b
+        coalesce(a.mote, b.mote) as mote, coalesce(a.minute_number, b.minute_number) as minute_number,
+        a.value as value_a, b.value as value_b
     from (
-        select o.mote, o.minute_number, o.value, 'a' as side from own o join named n on n.name_a = o.measure
-        union all
-        select o.mote, o.minute_number - lag_min, o.value, 'b' from own o join named n on n.name_b = o.measure
-    ) t
-    group by t.mote, t.minute_number
+        select d.mote, d.minute_number, d.value from departure d join named n on n.name_a = d.measure
+    ) a
+    full join (
+        select d.mote, d.minute_number - lag_min as minute_number, d.value
+        from departure d
+        join named n on n.name_b = d.measure
+    ) b on b.mote = a.mote and b.minute_number = a.minute_number
 ),
 difference as (
     select

@@ -60,7 +60,7 @@ shared as (
         count(distinct h.mote) filter (h.zone = g.zone) as of_zone
     from gap g
     join gap h
-        on abs(epoch(h.from_at) - epoch(g.from_at)) <= 60 + 5 * g.period_s
+        on h.from_at between g.from_at - to_seconds(60 + 5 * g.period_s) and g.from_at + to_seconds(60 + 5 * g.period_s)
         and epoch(least(h.to_at, g.to_at)) - epoch(greatest(h.from_at, g.from_at)) > 0.7 * (epoch(g.to_at) - epoch(g.from_at))
     group by g.mote, g.from_at
 )
