@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -117,3 +117,55 @@ def test_a_lake_that_is_not_there_is_refused_before_any_task_runs(place: "Place"
 
     with pytest.raises(InputError, match="There is no lake at"):
         run(str(tmp_path / "nowhere"))
+
+
+def test_a_second_writer_waits_for_the_first_and_is_told_when_it_takes_long(place: "Place") -> None:
+    from prefect.client.orchestration import get_client
+
+    from motelake.jobs.writer import only_writer, writer_limit
+
+    lake = Lake.open(place.lake)
+    with only_writer(lake, 5):
+        began = time.monotonic()
+        with pytest.raises(LockedError, match="Another flow has been at work in"), only_writer(lake, 1):
+            raise AssertionError("two writers at once")
+        assert time.monotonic() - began >= 1
+    with only_writer(lake, 5), get_client(sync_client=True) as client:
+        limit = client.read_global_concurrency_limit_by_name(writer_limit(lake))
+        assert (limit.limit, limit.active_slots) == (1, 1)
+
+
+def test_a_night_and_an_hour_are_flows_too(place: "Place") -> None:
+    from motelake.jobs.calling import call_flow
+    from motelake.jobs.care import compact, publish
+
+    call_run(place)
+    hourly = call_flow(lambda: publish(place.lake, place.warehouse), lambda _: None)
+    assert "fleet.clocks" in hourly.answers_made
+    report = call_flow(lambda: compact(place.lake, place.warehouse), lambda _: None)
+    assert report.publish.answers_made
+    assert not report.needs_attention
+
+
+def test_the_schedule_lasts_as_long_as_bursts_are_taken_by_the_clocks_of_the_campaign(place: "Place") -> None:
+    from motelake.jobs.deployments import deployments
+    from motelake.steps.campaign import read
+
+    planned = deployments(place.lake, place.warehouse, read(Lake.open(place.lake)), "small")
+    dates = {}
+    for one in planned:
+        for schedule in one.schedules or ():
+            rule: Any = schedule.schedule
+            dates[one.flow_name] = list(rule.to_rrule())
+    # From 2031-05-09 04:00 to 2031-05-11 00:00 UTC and the two hours in which late bursts are taken.
+    assert len(dates["motelake-run"]) == 46 * 12 + 1
+    assert len(dates["motelake-watch"]) == 46 * 60 + 1
+    assert len(dates["motelake-publish"]) == 46
+    nights = [f"{at:%m-%d %H:%M %z}" for at in dates["motelake-compact"]]
+    assert nights == ["05-10 03:30 +0100", "05-11 03:30 +0100", "05-12 03:30 +0100"]
+    limits = {str(one.flow_name): (one.concurrency_limit, one.concurrency_options) for one in planned}
+    assert {limit for limit, _ in limits.values()} == {1}
+    late = {name: options.collision_strategy for name, (_, options) in limits.items() if options}
+    assert {name.removeprefix("motelake-") for name, how in late.items() if how == "CANCEL_NEW"} == {
+        "run", "watch", "publish",
+    }  # fmt: skip
