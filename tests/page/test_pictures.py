@@ -17,7 +17,7 @@ from motelake.page.moments import draw_silence
 from motelake.page.palette import DARK, LIGHT
 from motelake.page.pictures import PICTURES
 from motelake.page.scene import Scene
-from motelake.page.strips import class_width, is_sure, step_of
+from motelake.page.shades import class_width, is_sure, step_of
 
 NINE = datetime(2031, 5, 9, 8, tzinfo=UTC)
 
@@ -133,3 +133,31 @@ def test_a_png_is_one(fair_told: Any) -> None:
     chart = PICTURES["fleet.state"](fair_told.ask("fleet.state", {}), fair_told.scene, frame)
     assert chart is not None
     assert to_png(chart, frame).startswith(b"\x89PNG")
+
+
+def test_one_place_over_weeks_is_a_row_for_each_day_on_the_campaigns_clocks(fair_told: Any) -> None:
+    scene: Scene = replace(
+        fair_told.scene,
+        ends_at=fair_told.scene.starts_at + timedelta(days=21),
+        data_to=fair_told.scene.starts_at + timedelta(days=21),
+    )
+    rows = [
+        strip_row(9.0, 8.0, 10.0, 50.0) | {"at": scene.starts_at + timedelta(days=day, hours=15)}
+        for day in range(21)
+    ]
+    chart = PICTURES["change.since_baseline"](Answer("change.since_baseline", rows), scene, WIDE)
+    assert chart is not None
+    cells = chart["layer"][1]["data"]["values"]
+    assert [cell["lane"] for cell in cells] == list(range(21))
+    assert {(cell["from"], cell["to"]) for cell in cells} == {(15.0, 16.0)}
+
+
+def test_the_change_that_is_told_stands_on_the_course_of_its_place(fair_told: Any) -> None:
+    answer = fair_told.ask("change.since_baseline", {})
+    chart = PICTURES["change.since_baseline"](answer, fair_told.scene, WIDE)
+    assert chart is not None
+    said = values_in(chart)
+    (changes,) = [section for section in fair_told.story.sections if section.key == "changes"]
+    for point in changes.points:
+        assert point.head.rpartition(" ")[2] in said
+    assert "rise_4" in said

@@ -10,7 +10,7 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Point, Section
 from motelake.page.profiles import Profile, Span, draw_profiles
 from motelake.page.scene import Scene
-from motelake.page.strips import is_sure
+from motelake.page.shades import is_sure
 
 QUESTION = "What changed most?"
 VIEW = "change.since_baseline"

@@ -82,7 +82,7 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         )
         for is_late in (False, True)
     ]
-    height = min(max(frame.row_px * 2.8, 76.0) * len(levels), frame.most_px)
+    height = min(max(max(frame.row_px * 2.8, 76.0) * len(levels), 180.0), frame.most_px)
     return over_time(
         stacked([closed_hours(scene, frame), hills, floors, names, *told], frame, height), scene, frame
     )

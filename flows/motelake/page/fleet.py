@@ -96,7 +96,7 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
     states = [row["state"] for row in answer.rows]
     counts = {state: states.count(state) for state in STATES if state in states}
     told = words.listed([f"{count:,} {state}" for state, count in counts.items()])
-    gateways = words.plural(len(scene.gateways), "gateway")
+    behind = f" behind {words.plural(len(scene.gateways), 'gateway')}" if scene.gateways else ""
     misplaced = ask("fleet.misplaced", {})
     doubted = {row["mote"] for row in misplaced.rows} if misplaced else set()
     placed = [dict(row) | {"state": IN_DOUBT} if row["mote"] in doubted else row for row in answer.rows]
@@ -137,7 +137,7 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
     return Section(
         "fleet",
         QUESTION,
-        f"{words.capital(told)}, of {words.plural(len(states), 'mote')} behind {gateways}.",
+        f"{words.capital(told)}, of {words.plural(len(states), 'mote')}{behind}.",
         figures=figures,
         choose="Show",
     )

@@ -109,6 +109,8 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
 
 def tell_pairs(ask: Ask, scene: Scene) -> Section:
     """The section on which measures go together, with a choice of pair."""
+    if len(scene.measures) < 2:
+        return Section("pairs", QUESTION, "There is only one measure, so nothing for it to go with.")
     found: list[tuple[float, Figure, str]] = []
     for first, second in _pairs(scene):
         answer = ask("correlation.lagged", {"measure_a": first, "measure_b": second})

@@ -10,6 +10,7 @@ from motelake.page.scene import Scene
 
 # Of a row's height: what is left free above its course for the words, and how much the course takes.
 _TOP, _FILL = -0.14, 0.58
+_LEAST_PX = 180.0
 
 
 @dataclass(frozen=True)
@@ -103,4 +104,6 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
         for is_late in (False, True)
     ]
     row_px = 62.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
+    # A campaign of one place and measure has room for its only course.
+    row_px = max(row_px, min(_LEAST_PX, frame.most_px) / len(profiles))
     return over_time(stacked(layers, frame, row_px * len(profiles)), scene, frame)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from motelake.page import words
 
+_COUNTED = ("count", "total")
 # None stands for measures without a role, such as those of gases.
 _ROLES = ("crowd", "sound", None, "temperature", "relative_humidity", "light", "air_pressure")
 
@@ -120,9 +121,11 @@ class Scene:
         return words.name(known.title if known and known.title else measure)
 
     def unit(self, measure: str) -> str | None:
-        """The unit of a measure, as the register has it."""
+        """The unit of a measure, as the register has it; how many there are at once has none."""
         known = self.measures.get(measure)
-        return known.unit if known else None
+        if known is None or (known.unit == "count" and known.kind not in _COUNTED):
+            return None
+        return known.unit
 
     def rank(self, measure: str) -> tuple[int, str]:
         """Sorts measures: those that tell of people first, then the air, daylight and the network last."""

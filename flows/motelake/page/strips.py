@@ -1,55 +1,22 @@
 """What was louder, warmer or stuffier than its own quiet hours: a strip of time for each zone."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from math import floor, log10
 from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask, Row
+from motelake.page.calendar import draw_days
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, lane, layer, over_time, row_names, stacked
 from motelake.page.scene import Scene
+from motelake.page.shades import STEPS, class_width, colouring, is_sure, labels_of, step_of
 
 QUESTION = "What was loud, warm or stuffy against its own quiet hours?"
-# From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
-UNUSUAL = 3.5
-STEPS = 5
 _MOST_WITH_HEADINGS = 60
-_COLOURS = (
-    *(f"fall_{step}" for step in range(STEPS, 0, -1)),
-    "quiet",
-    *(f"rise_{step}" for step in range(1, STEPS + 1)),
-)
-
-
-def is_sure(row: Row) -> bool:
-    """True where a change is unusual and its interval, where it has one, leaves out nought."""
-    if row["score"] is None or abs(row["score"]) <= UNUSUAL:
-        return False
-    if "low" not in row:
-        return True
-    return row["low"] is not None and bool(row["low"] > 0 or row["high"] < 0)
-
-
-def class_width(rows: Sequence[Row]) -> float:
-    """A round width of a colour's step, so that five steps reach the largest sure changes."""
-    sizes = sorted(abs(row["change"]) for row in rows if is_sure(row))
-    if not sizes:
-        return 1.0
-    raw = sizes[int(0.98 * (len(sizes) - 1))] / (STEPS - 0.5) or 1.0
-    power = 10.0 ** floor(log10(raw))
-    return next(step * power for step in (1, 2, 2.5, 5, 10) if step * power >= raw)
-
-
-def step_of(row: Row, width: float) -> int:
-    """The colour's step of a change, -5 to 5; nought where it is not sure."""
-    if not is_sure(row):
-        return 0
-    size = min(STEPS - 1, int(abs(row["change"]) / width)) + 1
-    return size if row["change"] > 0 else -size
+# Beyond, one place is shown by days and hours instead of along one line.
+LONG_H = 24 * 9
 
 
 def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -60,6 +27,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         return None
     measure = measures.pop()
     seen = {row["zone"] for row in rows}
+    if len(seen) == 1 and scene.hours(scene.shown_to) > LONG_H:
+        return draw_days(rows, answer, scene, frame)
     zones = _storeys_and_zones(seen, scene)
     names = ["" if zone in scene.levels else scene.place(zone) for zone in zones]
     storeys = [words.name(zone) if zone in scene.levels else "" for zone in zones]
@@ -69,9 +38,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     cells = _runs(rows, zones, width, length, scene)
     narrow = frame.is_narrow
     lane_px = 36.0 if narrow else frame.lane_px(len(zones)) * 0.85
-    labels = _labels(width, scene.unit(measure))
+    labels = labels_of(width, scene.unit(measure))
     present = sorted({cell["step"] for cell in cells} | {0})
-    colours = frame.palette.named()
     # One colour after the other: the page then holds one shape for each.
     cells.sort(key=lambda cell: (cell["step"], cell["lane"], cell["from"]))
     for cell in cells:
@@ -83,23 +51,7 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "x": along_clock("from", scene),
             "x2": {"field": "to"},
             "y": lane(len(zones)),
-            "color": {
-                "field": "size",
-                "type": "nominal",
-                "scale": {
-                    "domain": [labels[step + STEPS] for step in present],
-                    "range": [colours[_COLOURS[step + STEPS]] for step in present],
-                },
-                "legend": {
-                    "orient": "top",
-                    "title": None,
-                    "direction": "horizontal",
-                    "columns": 1 if narrow else 4,
-                    "symbolType": "square",
-                    "symbolStrokeWidth": 0,
-                    "offset": 10,
-                },
-            },
+            "color": colouring(present, labels, frame),
         },
         height=16 if narrow else lane_px * 0.84,
         yOffset=8 if narrow else 0,
@@ -143,21 +95,11 @@ def _runs(
     return runs
 
 
-def _labels(width: float, unit: str | None) -> list[str]:
-    shown = f" {words.unit(unit)}" if words.unit(unit) else ""
-    bounds = [words.number(step * width, 3) for step in range(STEPS + 1)]
-    sizes = [f"{bounds[step]} to {bounds[step + 1]}" for step in range(STEPS - 1)] + [
-        f"over {bounds[STEPS - 1]}"
-    ]
-    sizes[0] = f"up to {bounds[1]}"
-    lower = [f"{size}{shown} lower" for size in reversed(sizes)]
-    return [*lower, "not sure, or none", *(f"{size}{shown} higher" for size in sizes)]
-
-
 def tell_strips(ask: Ask, scene: Scene) -> Section:
     """The section on what stood above or below its own quiet hours, with a choice of measure."""
     hours = scene.hours(scene.shown_to)
-    given = {} if hours <= 120 else {"every_min": "120" if hours <= 240 else "360"}
+    is_by_day = hours > LONG_H and len(scene.zones) == 1
+    given = {} if hours <= 120 or is_by_day else {"every_min": "120" if hours <= 240 else "360"}
     whole = ask("change.since_baseline", given)
     figures: list[tuple[float, Figure]] = []
     # The crowd has a section of its own, so what it leaves in the air comes first here.
@@ -175,7 +117,12 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
             f"{title}: {_summary(sure, scene, measure)}",
             answer,
             draw_strips,
-            reading="One strip for each zone, highest storey first. Colour is the zone's change against "
+            reading=(
+                "One row for each day, its hours from left to right. "
+                if is_by_day
+                else "One strip for each zone, highest storey first. "
+            )
+            + "Colour is the zone's change against "
             "its own quiet hours; pale where it is not sure, blank where nothing was heard.",
             columns=("zone", "at", "change", "low", "high", "score", "n"),
         )
