@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from math import inf
 from time import monotonic, process_time
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -91,7 +92,12 @@ def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) ->
     try:
         with asked_of_warehouse(engine, library, library.questions()):
             scene = see(engine, current.id, now)
-            asker = Asker(engine, library, published_rows(lake, current.id))
+            asker = Asker(
+                engine,
+                library,
+                published_rows(lake, current.id),
+                ends_at_s=process_time() + PAGE_AT_MOST_S,
+            )
             with drawings(scene) as pictures:
                 story = tell(asker, scene, pictures.begin)
                 failures = [
@@ -149,7 +155,7 @@ class Asker:
     find: FindRows = lambda view: None
     missed: list[Missed] = field(default_factory=list)
     question_at_most_s: float = QUESTION_AT_MOST_S
-    ends_at_s: float = field(default_factory=lambda: process_time() + PAGE_AT_MOST_S)
+    ends_at_s: float = inf
     asked: dict[tuple[str, tuple[tuple[str, str], ...]], Answer | Missed | None] = field(default_factory=dict)
 
     def __call__(self, view: str, given: Mapping[str, str]) -> Answer | None:
