@@ -145,7 +145,7 @@ class Told:
         self.scene: Scene = see(engine, "snapshot-of-a-test", MADE_AT)
         self.ask: Ask = Asker(engine, library)
         with drawings(self.scene) as pictures:
-            self.story = tell(self.ask, self.scene, pictures.begin)
+            self.story = tell([self.ask], self.scene, pictures.begin)
             self.page = page_html(self.story, self.scene, pictures)
             self.hall = hall_html(self.story, self.scene, pictures)
             self.failures = pictures.failures()

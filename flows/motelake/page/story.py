@@ -1,8 +1,11 @@
 """The story of a campaign: which questions the page answers, in which order, and how it begins."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from queue import SimpleQueue
 
+from motelake.errors import SurroundingsError
 from motelake.page import changes, crowd, doubts, effects, fleet, pairs, strips, words
 from motelake.page.answers import Ask
 from motelake.page.figures import Section, Story
@@ -36,16 +39,28 @@ PARTS = (
 )
 
 
-def tell(ask: Ask, scene: Scene, begin: Callable[[Section], None] = lambda section: None) -> Story:
+def tell(asks: Sequence[Ask], scene: Scene, begin: Callable[[Section], None] = lambda section: None) -> Story:
     """The whole story; a campaign without data gets one that says so.
 
-    begin is called with each section as soon as it is told, so that its pictures can be begun.
+    As many sections are told at once as there are asks. begin is called with each section as soon as it is
+    told, so that its pictures can be begun.
     """
-    sections = []
-    for part in PARTS:
-        if scene.data_from is not None or not part.needs_readings:
-            sections.append(_told(part, ask, scene))
-            begin(sections[-1])
+    idle: SimpleQueue[Ask] = SimpleQueue()
+    for ask in asks:
+        idle.put(ask)
+
+    def told(part: Part) -> Section:
+        ask = idle.get()
+        try:
+            section = _told(part, ask, scene)
+        finally:
+            idle.put(ask)
+        begin(section)
+        return section
+
+    parts = [part for part in PARTS if scene.data_from is not None or not part.needs_readings]
+    with ThreadPoolExecutor(len(asks)) as pool:
+        sections = list(pool.map(told, parts))
     return Story(
         scene.title,
         f"{words.span(scene.starts_at, scene.ends_at, scene.time_zone)}, on the clocks of "
@@ -61,6 +76,8 @@ def _told(part: Part, ask: Ask, scene: Scene) -> Section:
     ask.missed.clear()
     try:
         section = part.tell(ask, scene)
+    except SurroundingsError:
+        raise
     # Whatever one part of the page breaks on, the others are worth having; what broke is told.
     except Exception as error:
         why = f"{type(error).__name__}: {error}"

@@ -50,6 +50,16 @@ def asked_of_warehouse(
         engine.execute("detach asked")
 
 
+def beside(engine: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    """Another connection that can be asked the same at the same time."""
+    published = engine.execute("select getvariable('published')").fetchall()[0][0]
+    other = engine.cursor()
+    other.execute("set TimeZone = 'UTC'")
+    other.execute(f'use "{current_catalog(engine)}"')
+    other.execute("set variable published = ?", [published])
+    return other
+
+
 def write_answer(engine: duckdb.DuckDBPyConnection, query: str, file: Path, said: Mapping[str, str]) -> int:
     """Writes an answer as Parquet with what is said about it, and returns the number of its rows.
 
