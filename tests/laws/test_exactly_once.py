@@ -2,16 +2,20 @@
 
 The lake has been run and published once. Then come more bursts and a corrected register, and the run that
 takes them in is killed: before and after everything it writes to the lake, at each commit of the warehouse,
-at statements within its transactions and at any instant.
+at statements within its transactions and at any instant. Five more are killed as the command people call.
 """
 
 import json
 import os
 import random
 import shutil
+import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -34,6 +38,15 @@ if TYPE_CHECKING:
 KILLS = int(os.environ.get("MOTELAKE_KILLS", "64"))
 LATER = "2031-05-10T00:20:00Z"
 
+# What the command has just written when it is killed, beside what was there: one of each step, and the last.
+SIGHTS = (
+    "lake/staged/*/*.parquet",
+    "lake/validation/*.json",
+    "lake.duckdb*",
+    "lake/published/parts/**/*.parquet",
+    "lake/published/current.json",
+)
+
 
 @dataclass(frozen=True)
 class Scene:
@@ -55,14 +68,19 @@ class Scene:
             code = self.mortals.run(place, **death)
             if code not in ((-9,) if "die_at" in death else (-9, 0)):
                 return f"{title}: the run ended with {code}"
-            if _snapshot(place) not in (self.old_snapshot, self.snapshot):
-                return f"{title}: a reader met something half made"
-            if (code := self.mortals.run(place)) != 0:
-                return f"{title}: the next run ended with {code}"
-            if fingerprint_warehouse(_config(place)) != self.warehouse:
-                return f"{title}: the warehouse is not what it would have been"
-            if _snapshot(place) != self.snapshot:
-                return f"{title}: the snapshot is not what it would have been"
+            fault = self.go_on(place)
+            return fault and f"{title}: {fault}"
+
+    def go_on(self, place: Path) -> str | None:
+        """What is wrong where a run died and when another one has followed; None where nothing is."""
+        if _snapshot(place) not in (self.old_snapshot, self.snapshot):
+            return "a reader met something half made"
+        if (code := self.mortals.run(place)) != 0:
+            return f"the next run ended with {code}"
+        if fingerprint_warehouse(_config(place)) != self.warehouse:
+            return "the warehouse is not what it would have been"
+        if _snapshot(place) != self.snapshot:
+            return "the snapshot is not what it would have been"
         return None
 
     def survive_all(self, deaths: dict[str, dict[str, Any]]) -> None:
@@ -137,6 +155,44 @@ def test_a_run_killed_within_a_transaction_or_at_any_instant_is_made_good(scene:
         {f"statement {number}": {"die_at": number} for number in chosen}
         | {f"after {instant:.3f} s": {"die_after_s": instant} for instant in instants}
     )
+
+
+@pytest.mark.parametrize("sight", SIGHTS)
+def test_the_command_with_prefect_in_it_is_killed_as_soon_as_something_new_is_seen(
+    scene: Scene, sight: str, tmp_path: Path
+) -> None:
+    place = tmp_path / "here"
+    shutil.copytree(scene.before, place)
+    at_first = _seen(place, sight)
+    process = subprocess.Popen(
+        (sys.executable, "-c", "from motelake.cli import main; main()", "run", str(place / "lake")),
+        env=_without_prefect() | {"HOME": str(tmp_path), "PREFECT_HOME": str(tmp_path / "prefect")},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    try:
+        while _seen(place, sight) == at_first:
+            assert process.poll() is None, f"it ended with {process.returncode} and made no {sight}"
+            time.sleep(0.001)
+    finally:
+        process.kill()
+    assert process.wait() == -signal.SIGKILL
+    assert scene.go_on(place) is None
+
+
+def _seen(place: Path, sight: str) -> set[tuple[str, int]]:
+    """The files that match, with the times at which they were written."""
+    found = set()
+    for path in place.glob(sight):
+        # What is there only for a moment may be gone.
+        with suppress(FileNotFoundError):
+            found.add((path.name, path.stat().st_mtime_ns))
+    return found
+
+
+def _without_prefect() -> dict[str, str]:
+    """The environment of somebody who has set nothing of ours nor of Prefect."""
+    return {name: value for name, value in os.environ.items() if not name.startswith(("PREFECT", "MOTELAKE"))}
 
 
 def _config(folder: Path) -> Config:
