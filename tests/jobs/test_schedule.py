@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 INFRA = Path(__file__).parents[2] / "infra"
 PROGRAMS = Path(sys.executable).parent
-PATIENCE_S = 180
+PATIENCE_S = 300
 Found = TypeVar("Found")
 IS_LONG = os.environ.get("MOTELAKE_LONG_TESTS") == "1"
 

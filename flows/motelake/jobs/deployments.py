@@ -26,9 +26,9 @@ from motelake.jobs.watch import watch
 RUN_EVERY = timedelta(minutes=5)
 WATCH_EVERY = timedelta(minutes=1)
 NIGHTLY = "BYHOUR=3;BYMINUTE=30;BYSECOND=0"
-# A flow run tells so often that it lives; one that was silent for more than three times as long is dead.
+# A flow run tells so often that it lives; one that was silent five times as long is dead.
 HEARTBEAT_S = 30
-DEAD_AFTER_S = 100
+DEAD_AFTER_S = 150
 CRASHED = "motelake: a run without a heartbeat has crashed"
 
 # A late look or run is worth nothing beside the next one; what was asked for by hand is waited for.

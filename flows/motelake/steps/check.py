@@ -87,7 +87,7 @@ def check(
         say(sentence)
     if verdicts:
         say(f"Checked {len(verdicts):,} raw objects: {len(held):,} held, {len(warned):,} with a note.")
-    return CheckReport(len(manifests), len(verdicts), held, warned)
+    return CheckReport(len(batches_of(manifests)), len(verdicts), held, warned)
 
 
 def _not_judged(lake: Lake, judged_with: str) -> list[Manifest]:
