@@ -43,6 +43,11 @@ class Frame:
         return self.width < 560
 
     @property
+    def is_far(self) -> bool:
+        """True where people read from across a hall, and nobody scrolls."""
+        return self.most_px < 1000
+
+    @property
     def plot_px(self) -> int:
         """Width between the labels and a small margin at the right."""
         return self.width - self.margin_px - self.letter_px * 2

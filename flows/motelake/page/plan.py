@@ -30,6 +30,8 @@ COLOURS: Mapping[str, str] = {
     "gateway": "fall_4",
 }
 NOWHERE = "in no zone"
+# From across a hall the whole building must fit at once, with small letters where it has many zones.
+_MOST_LARGE, _SMALL_PX = 12, 15
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if not answer.rows:
         return None
     frame = replace(frame, margin_px=4)
+    if frame.is_far and len(scene.zones) > _MOST_LARGE:
+        frame = replace(frame, letter_px=_SMALL_PX)
     inside: dict[str, list[str]] = {}
     for row in answer.rows:
         inside.setdefault(row["zone"] or NOWHERE, []).append(row["state"])
@@ -78,9 +82,7 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         {
             "x": box.left + 7,
             "y": box.top + frame.letter_px * 1.25,
-            "text": frame.fitted(
-                NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width * 1.05 - 8
-            ),
+            "text": frame.fitted(NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width - 8),
         }
         for box in boxes
     ]
@@ -92,7 +94,14 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             fill=frame.palette.card,
             stroke=frame.palette.line,
         ),
-        layer("text", titles, where | {"text": text_of("text")}, align="left", color=frame.palette.ink),
+        layer(
+            "text",
+            titles,
+            where | {"text": text_of("text")},
+            align="left",
+            fontSize=frame.letter_px,
+            color=frame.palette.ink,
+        ),
         layer(
             "text",
             storeys,
@@ -150,7 +159,8 @@ def _laid_out(
     storeys: list[Chart] = []
     top = 0.0
     for level, zones in levels.items():
-        columns = min(len(zones), 2 if frame.is_narrow else 5) if level != NOWHERE else 1
+        most = 2 if frame.is_narrow else 11 if frame.is_far else 5
+        columns = min(len(zones), most) if level != NOWHERE else 1
         width = (frame.plot_px - gap * (columns - 1)) / columns
         across = max(1, int((width - 8) / _step(frame)))
         if level != NOWHERE:

@@ -1,5 +1,6 @@
 """What was louder, warmer or stuffier than its own quiet hours: a strip of time for each zone."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from motelake.page.shades import STEPS, class_width, colouring, is_sure, labels_
 
 QUESTION = "What was loud, warm or stuffy against its own quiet hours?"
 _MOST_WITH_HEADINGS = 60
+_MOST_FROM_FAR = 16
 # Beyond, one place is shown by days and hours instead of along one line.
 LONG_H = 24 * 9
 
@@ -29,6 +31,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     seen = {row["zone"] for row in rows}
     if len(seen) == 1 and scene.hours(scene.shown_to) > LONG_H:
         return draw_days(rows, answer, scene, frame)
+    if frame.is_far and len(seen) > _MOST_FROM_FAR:
+        seen = _furthest(rows)
     zones = _storeys_and_zones(seen, scene)
     names = ["" if zone in scene.levels else scene.place(zone) for zone in zones]
     storeys = [words.name(zone) if zone in scene.levels else "" for zone in zones]
@@ -60,6 +64,14 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     return over_time(
         stacked([strips, row_names(names, frame), headings], frame, lane_px * len(zones)), scene, frame
     )
+
+
+def _furthest(rows: Sequence[Row]) -> set[str]:
+    """The zones that went furthest from their quiet hours for sure."""
+    reach: dict[str, float] = {}
+    for row in rows:
+        reach[row["zone"]] = max(reach.get(row["zone"], 0.0), abs(row["change"]) if is_sure(row) else 0.0)
+    return set(sorted(reach, key=lambda zone: (-reach[zone], zone))[:_MOST_FROM_FAR])
 
 
 def _storeys_and_zones(seen: set[str], scene: Scene) -> list[str]:
