@@ -10,3 +10,20 @@ create or replace temp macro is_next(seq, next_seq, sampled_at, next_at, period_
 -- Up and down again, or down and up, by more than the largest credible step each way.
 create or replace temp macro is_spike(before, value, after, max_step) as
     coalesce((value - before) * (after - value) < 0 and least(abs(value - before), abs(value - after)) > max_step, false);
+-- Tests that a reading did not pass are kept as one number: 1 span, 2 usual, 4 spike, 8 step, 16 flat, 32 odd;
+-- 64 says that no test looked at it.
+create or replace temp macro flag_of(failed) as (
+    case when failed & 5 > 0 then 4 when failed & 58 > 0 then 3 when failed & 64 > 0 then 2 else 1 end
+)::utinyint;
+create or replace temp macro reason_of(failed) as
+    case when failed & 63 > 0 then concat_ws('+',
+        case when failed & 1 > 0 then 'span' end,
+        case when failed & 2 > 0 then 'usual' end,
+        case when failed & 4 > 0 then 'spike' end,
+        case when failed & 8 > 0 then 'step' end,
+        case when failed & 16 > 0 then 'flat' end,
+        case when failed & 32 > 0 then 'odd' end) end;
+-- Whole ten minutes, in which all minutes lie that a change at this time may bear upon.
+create or replace temp macro scope_begin(from_at, margin) as time_bucket(interval '10 minutes', from_at - margin);
+create or replace temp macro scope_end(to_at, margin) as
+    time_bucket(interval '10 minutes', to_at + margin) + interval '10 minutes';

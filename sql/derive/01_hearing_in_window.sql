@@ -15,12 +15,7 @@ join work.course using (mote)
 join work.mote_period as period using (mote)
 left join work.late as late on late.object = hearing.object and late.line = hearing.line
 where period.bucket = $bucket
-    and hearing.received_at >= (
-        select make_timestamptz(min(course.low_us + course.seq_from * period.period_us))
-        from work.course
-        join work.mote_period as period using (mote)
-        where period.bucket = $bucket
-    )
+    and hearing.received_at >= $heard_from
     and hearing.seq >= course.seq_from
     and start_us >= course.low_us
     and (start_us <= course.high_us + 3000000 or late.object is not null)

@@ -3,34 +3,38 @@
 -- (start_us would differ by whole periods), so a gateway's flush makes no start.
 -- A start that is not later than the last burst on the start before is that boot's own, delayed.
 create or replace temp table start as
-with ordered as (
+with crowd as (
+    -- What starts within the same second lies together anyway: few rows are left to be put in order.
     select
-        mote, seq, heard_us, start_us,
-        start_us - lag(start_us) over (partition by mote order by start_us) > 1000000 as is_apart
+        mote, start_us // 1000000 as start_s, min(start_us) as low_us, max(start_us) as high_us,
+        max(heard_us) as last_us, min(seq) as seq_low, max(seq) as seq_high, count(*) as hearings
     from hearing_in_hand
     where seq is not null
+    group by all
+),
+parted as (
+    select *, low_us - lag(high_us) over (partition by mote order by start_s) > 1000000 as is_apart
+    from crowd
 ),
 grouped as (
-    select
-        mote, seq, heard_us, start_us,
-        count(*) filter (is_apart) over (partition by mote order by start_us) as cluster
-    from ordered
+    select *, count(*) filter (is_apart) over (partition by mote order by start_s) as cluster
+    from parted
 ),
 cluster as (
     select
-        mote, cluster,
-        min(start_us) as low_us, max(start_us) as high_us, max(heard_us) as last_us,
-        min(seq) as seq_low, max(seq) as seq_high, count(*) as hearings
+        mote, min(low_us) as low_us, max(high_us) as high_us, max(last_us) as last_us,
+        min(seq_low) as seq_low, max(seq_high) as seq_high
     from grouped
     group by mote, cluster
+    having sum(hearings) >= 3
 ),
 shown as (
-    select cluster.mote, cluster.cluster, any_value(cluster.low_us) as low_us,
-           any_value(cluster.high_us) as high_us, any_value(cluster.last_us) as last_us
-    from cluster
-    join grouped using (mote, cluster)
-    where cluster.hearings >= 3 and grouped.seq > cluster.seq_low and grouped.seq < cluster.seq_high
-    group by cluster.mote, cluster.cluster
+    select cluster.mote, cluster.low_us, any_value(cluster.high_us) as high_us, any_value(cluster.last_us) as last_us
+    from hearing_in_hand as hearing
+    join cluster on cluster.mote = hearing.mote
+        and hearing.start_us >= cluster.low_us and hearing.start_us <= cluster.high_us
+        and hearing.seq > cluster.seq_low and hearing.seq < cluster.seq_high
+    group by cluster.mote, cluster.low_us
 ),
 chosen as (
     select

@@ -8,15 +8,15 @@ with bounded as (
     select
         booted.*,
         seq * (period_us * 1000 + drift_ns) + least(
-            min(heard_us * 1000 - seq * (period_us * 1000 + drift_ns)) over earlier, course.slow_ns) as from_earlier_ns,
-        seq * (period_us * 1000 - drift_ns) + min(heard_us * 1000 - seq * (period_us * 1000 - drift_ns)) over later as from_later_ns,
-        lag(seq) over earlier as seq_before,
-        lead(seq) over earlier as seq_after
+            min(heard_us * 1000 - seq * (period_us * 1000 + drift_ns)) over (in_order rows unbounded preceding),
+            course.slow_ns) as from_earlier_ns,
+        seq * (period_us * 1000 - drift_ns) + min(heard_us * 1000 - seq * (period_us * 1000 - drift_ns))
+            over (in_order rows between current row and unbounded following) as from_later_ns,
+        lag(seq) over in_order as seq_before,
+        lead(seq) over in_order as seq_after
     from booted
     left join work.course as course on course.mote = booted.mote
-    window
-        earlier as (partition by booted.mote, boot_us order by seq),
-        later as (partition by booted.mote, boot_us order by seq desc)
+    window in_order as (partition by booted.mote, boot_us order by seq)
 )
 select
     hearing, mote, boot_us, seq, heard_us, gateway, period_us, is_certain, is_torn,

@@ -12,6 +12,7 @@ step as (
     select zone, measure, to_at, -1 from stay
 )
 select zone, measure, changed_at as from_at,
+       lead(changed_at, 1, 'infinity'::timestamptz) over (partition by zone, measure order by changed_at) as to_at,
        sum(sum(motes)) over (partition by zone, measure order by changed_at) as motes
 from step
 group by zone, measure, changed_at

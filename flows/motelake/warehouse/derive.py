@@ -10,8 +10,8 @@ from collections.abc import Callable, Collection
 import duckdb
 
 from motelake.core.campaign import Campaign
-from motelake.warehouse.bursts import Moved, change_nothing, derive_bursts, group_motes
-from motelake.warehouse.readings import derive_odd, derive_readings, derive_zones, look_around
+from motelake.warehouse.bursts import Moved, derive_bursts, group_motes
+from motelake.warehouse.readings import derive_readings, derive_zones, find_odd
 from motelake.warehouse.spans import read_span
 from motelake.warehouse.statements import execute
 
@@ -27,10 +27,8 @@ def derive(
 
     Runs inside the caller's transaction.
     """
-    measures = campaign.register.measures
     execute(engine, "derive/00_words")
     execute(engine, "derive/40_expected")
-    change_nothing(engine)
     engine.execute(
         "create or replace temp table reached "
         "(measure varchar, mote varchar, from_at timestamptz, to_at timestamptz)"
@@ -41,17 +39,11 @@ def derive(
         if len(groups) > 1:
             say(f"bursts, readings and minutes: group {turn} of {len(groups)}")
         derive_bursts(engine, group)
-        look_around(engine, campaign)
-        for measure in measures:
-            derive_readings(engine, campaign, measure)
+        derive_readings(engine, campaign)
         engine.execute("insert into reach_of_bursts select from_at, to_at from reach")
-    change_nothing(engine)
-    for measure in measures:
-        derive_odd(engine, measure)
-        look_around(engine, campaign)
-        derive_readings(engine, campaign, measure)
-    for measure in measures:
-        derive_zones(engine, measure)
+    find_odd(engine, campaign)
+    derive_readings(engine, campaign)
+    derive_zones(engine)
     _derive_references(engine)
 
 

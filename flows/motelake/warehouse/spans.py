@@ -1,6 +1,5 @@
-"""How far a change reaches in time, and in which pieces that is worked through."""
+"""How far a change reaches in time."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -25,17 +24,9 @@ class Span:
         """The bounds as parameters of a statement."""
         return {"from_at": self.from_at, "to_at": self.to_at}
 
-    def with_margin(self, margin: timedelta, step: timedelta = timedelta(microseconds=1)) -> "Span":
-        """The span widened by margin and then to whole steps, its last instant included."""
-        return Span(_floor(self.from_at - margin, step), _floor(self.to_at + margin, step) + step)
-
-    def days(self) -> "Iterator[Span]":
-        """The span, cut at UTC midnights."""
-        from_at = self.from_at
-        while from_at < self.to_at:
-            midnight = datetime(from_at.year, from_at.month, from_at.day, tzinfo=UTC) + DAY
-            yield Span(from_at, min(midnight, self.to_at))
-            from_at = midnight
+    def with_margin(self, margin: timedelta) -> "Span":
+        """The span widened by margin on both sides, its last instant included."""
+        return Span(self.from_at - margin, self.to_at + margin + timedelta(microseconds=1))
 
 
 def read_span(engine: duckdb.DuckDBPyConnection, table: str, measure: Measure | None = None) -> Span | None:
@@ -60,33 +51,38 @@ def longest_period(campaign: Campaign) -> timedelta:
 
 
 def near_margin(campaign: Campaign) -> timedelta:
-    """How far a burst bears upon spikes and steps: two neighbours, one and a half periods off at most."""
-    return 4 * longest_period(campaign)
+    """How far a burst bears upon its surroundings where nothing is flat.
+
+    Spikes and steps look at two neighbours, one and a half periods off at most; a count covers the period
+    before its burst.
+    """
+    return 5 * longest_period(campaign)
 
 
-def flag_margin(campaign: Campaign, measure: Measure) -> timedelta:
+def far_margin(campaign: Campaign) -> timedelta:
     """How far a burst bears upon the flags around it.
 
     A flat run is flagged once it is longer than flat_after_min, and no gap within it is longer than that or
     than ten periods.
     """
-    near = near_margin(campaign)
-    if measure.flat_after_min is None:
-        return near
-    flat_after = timedelta(minutes=measure.flat_after_min)
-    return near + flat_after + max(flat_after, 10 * longest_period(campaign))
+    flat_after = timedelta(minutes=max(_flat_minutes(campaign), default=0))
+    return near_margin(campaign) + flat_after + max(flat_after, 10 * longest_period(campaign))
 
 
-def minute_margin(campaign: Campaign, measure: Measure) -> timedelta:
-    """How far a reading bears upon the minutes around it.
+def stretch_us(campaign: Campaign, bursts_back: int) -> int | None:
+    """The pieces into which time is cut to find motes that may be flat, in microseconds; None where none can.
 
-    A count stands for the period before its burst, what a running counter grew by for the time since the
-    burst before, up to a day.
+    Half as long as the shortest flat time, and as half of the time for which a mote that goes on is looked
+    at again.
     """
-    if measure.kind == "total":
-        return DAY
-    return longest_period(campaign) if measure.kind == "count" else timedelta(0)
+    flat_after = timedelta(minutes=min(_flat_minutes(campaign), default=0))
+    if not flat_after:
+        return None
+    looked_at = bursts_back * timedelta(seconds=campaign.burst_period_s) / 2
+    return round(min(flat_after, looked_at) / 2 / timedelta(microseconds=1))
 
 
-def _floor(moment: datetime, step: timedelta) -> datetime:
-    return moment - (moment - datetime(2000, 1, 1, tzinfo=UTC)) % step
+def _flat_minutes(campaign: Campaign) -> list[float]:
+    return [
+        measure.flat_after_min for measure in campaign.register.measures if measure.flat_after_min is not None
+    ]

@@ -9,7 +9,7 @@ from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 
 _WORK_TABLES = (
     "create schema if not exists work",
@@ -25,7 +25,8 @@ _WORK_TABLES = (
     "create table work.mote_hour (mote varchar not null, measure varchar not null, "
     "from_at timestamptz not null, hour_at timestamptz not null, value double not null)",
     "create table work.course (mote varchar not null, boot integer not null, low_us bigint not null, "
-    "high_us bigint not null, floor_us bigint, below_us bigint, above_us bigint, late_seq bigint, "
+    "high_us bigint not null, last_us bigint not null, floor_us bigint, "
+    "below_us bigint, above_us bigint, late_seq bigint, "
     "seq_from bigint not null, slow_ns bigint, fast_ns bigint not null)",
     "create table work.late (object varchar not null, line bigint not null, mote varchar not null, "
     "is_torn boolean not null)",

@@ -1,6 +1,0 @@
-delete from mote_minute
-using moved
-where mote_minute.measure = $measure and mote_minute.mote = moved.mote
-    and mote_minute.minute_at >= $from_at and mote_minute.minute_at < $to_at
-    and mote_minute.minute_at >= date_trunc('minute', moved.from_at - $margin)
-    and mote_minute.minute_at <= date_trunc('minute', moved.to_at + $margin)
