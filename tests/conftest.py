@@ -219,3 +219,86 @@ def _is_free(port: int) -> bool:
     with socket.socket() as one:
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         return one.connect_ex(("127.0.0.1", port)) != 0
+
+
+MOVING = {
+    "campaign.toml": """\
+title = "Fair on the move"
+time_zone = "Europe/Lisbon"
+starts_at = 2031-05-09T22:00:00Z
+ends_at = 2031-05-10T04:00:00Z
+burst_period_s = 30
+[levels]
+pit = 0.0
+[limits]
+batch_objects = 8
+""",
+    "register/motes.csv": "mote,network,kit,level,zone,x_m,y_m,power,installed_at,removed_at,note\n"
+    + "".join(
+        f"M{number:02},north,temperature+footsteps,pit,{zone},,,mains,,,\n"
+        for number, zone in enumerate([*["hall"] * 5, *["shed"] * 4, *["loft"] * 3, ""])
+    ),
+    "register/gateways.csv": "gateway,network,level,zone,x_m,y_m,hidden_at,note\nG1,north,pit,hall,,,,\n",
+    "register/zones.csv": """\
+zone,level,title,kind,area_m2,x_m,y_m
+hall,pit,,hall,,,
+shed,pit,,hall,,,
+loft,pit,,hall,,,
+""",
+    # The second move ends a whole ten minutes, the first falls into the middle of a minute.
+    "register/placements.csv": """\
+mote,from_at,level,zone,x_m,y_m,how,note
+M04,2031-05-10T00:17:20Z,pit,shed,,,moved,
+M04,2031-05-10T01:30:00Z,pit,loft,,,moved,
+M10,2031-05-10T00:40:00Z,pit,,,,found,
+M12,2031-05-10T01:05:00Z,pit,hall,,,found,
+""",
+    "register/measures.csv": """\
+measure,title,unit,kind,role,span_low,span_high,usual_low,usual_high,max_step,flat_after_min
+temperature,,Cel,level,temperature,-40,85,,,0.5,20
+footsteps,,1,count,crowd,0,,,,,
+""",
+}
+
+
+@pytest.fixture
+def moving_fair(tmp_path: Path) -> Fair:
+    """Three hours of thirteen motes in three zones, of which some are moved and some go their own way."""
+    lake = Lake.at(str(tmp_path / "moving"))
+    for name, text in MOVING.items():
+        lake.write(name, text.encode())
+    begin = datetime(2031, 5, 9, 23, tzinfo=UTC)
+    for hour in range(3):
+        for half in range(2):
+            lines = [
+                line
+                for number in range(13)
+                for seq in range((2 * hour + half) * 60, (2 * hour + half + 1) * 60)
+                for line in _bursts_of(number, seq, begin)
+            ]
+            lake.write(f"raw/{hour}-{half}.jsonl", "".join(f"{line}\n" for line in lines).encode())
+    return Fair(lake, Config(lake.url, tmp_path / "moving.duckdb", memory="500MB", threads=1))
+
+
+def _bursts_of(number: int, seq: int, begin: datetime) -> Iterator[str]:
+    chance = random.Random(number * 10_000 + seq)
+    if chance.random() < 0.05:
+        return
+    since_boot = seq if number != 7 or seq < 200 else seq - 200
+    # M02 and the mote that moves drift away from their zones for an hour and a half.
+    drift = 0.02 * max(0, min(seq - 150, 180)) if number in (2, 4) else 0.0
+    burst = {
+        "gateway": "G1",
+        "mote": f"M{number:02}",
+        "seq": since_boot,
+        "received_at": (begin + timedelta(seconds=30 * seq + chance.expovariate(2))).isoformat(),
+        "readings": {
+            "temperature": 20.0
+            if number == 9 and 100 < seq < 160
+            else round(20 + drift + chance.random() / 10, 2),
+            "footsteps": chance.randrange(20),
+        },
+    }
+    yield json.dumps(burst)
+    if chance.random() < 0.03:
+        yield json.dumps(burst | {"gateway": "G2"})

@@ -7,6 +7,7 @@ is therefore made so that doing it again changes nothing.
 import pickle
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from contextvars import Context, copy_context
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -51,15 +52,17 @@ def spread(config: Config) -> Iterator[Each]:
 
     with DaskTaskRunner(address=config.dask, client_kwargs={"timeout": PATIENCE_S}) as runner:
         _wait_for_workers(runner, config.dask)
-        yield partial(_each, runner)
+        # Prefect sends along in what it was called. Of a step's own task that is the whole campaign.
+        yield partial(_each, runner, copy_context())
 
 
 def _each(
-    runner: "DaskTaskRunner", do: Callable[[Item], Outcome], items: Iterable[Item], /
+    runner: "DaskTaskRunner", flow: Context, do: Callable[[Item], Outcome], items: Iterable[Item], /
 ) -> Iterator[Outcome]:
     name = getattr(getattr(do, "func", do), "__name__", "work").replace("_", "-").strip("-")
     futures: list[Any] = [
-        runner.submit(
+        flow.run(
+            runner.submit,
             work.with_options(task_run_name=f"{name} {number}"),
             parameters={"sent": pickle.dumps((do, item))},
         )

@@ -1,6 +1,6 @@
 """Loading by shares: each share is worked on apart, here or elsewhere; what they say is put together here."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, manifest_name
-from motelake.core.published import LEAVING_FILE
+from motelake.core.published import LEAVING_FILE, Leaving
 from motelake.core.shares import cut_shares
 from motelake.core.verdicts import judging_hash
 from motelake.engine import told_surroundings
@@ -29,7 +29,7 @@ from motelake.warehouse.shares import (
     is_news,
     keep_by_shares,
     known_files,
-    lost_shares,
+    missing_files,
     refuse_other_keeping,
     take_in,
 )
@@ -90,9 +90,7 @@ def load_by_shares(
 def _is_due(
     engine: "duckdb.DuckDBPyConnection", lake: Lake, campaign: Campaign, deliveries: Sequence[Delivery]
 ) -> bool:
-    return is_news(engine, campaign, deliveries) or bool(
-        lost_shares(engine, known_files(engine), _in_lake(lake))
-    )
+    return is_news(engine, campaign, deliveries) or bool(_lost(engine, lake, known_files(engine)))
 
 
 def _work_on(
@@ -103,20 +101,29 @@ def _work_on(
     say: Say,
 ) -> list[ShareReport]:
     reports = {report.share: report for report in send(orders)}
-    there = {name: report.names() - set(report.written) for name, report in reports.items()}
-    lost = lost_shares(engine, there, _in_lake(lake))
+    lost = _lost(engine, lake, set().union(*(report.names() for report in reports.values())))
     if lost:
-        say(f"Parts of {len(lost)} shares are gone from {lake.url}/published and are written again.")
+        say(f"{len(lost)} parts are gone from {lake.url}/published; their shares write them again.")
         again = [
-            replace(order, is_afresh=False, writes_all=True) for order in orders if order.share.name in lost
+            replace(order, is_afresh=False, writes_all=True)
+            for order in orders
+            if reports[order.share.name].names() & lost
         ]
         reports |= {report.share: report for report in send(again)}
     # Noted before anything names them, so that nothing is left behind should this process end here.
-    known = set().union(*known_files(engine).values())
-    new = sorted(set().union(*(report.names() for report in reports.values())) - known)
-    if new:
-        lake.write(LEAVING_FILE, read_leaving(lake).noted(new, datetime.now(UTC)).to_json())
+    named, leaving = _known(lake)
+    new = set().union(*({*report.names()} for report in reports.values())) - known_files(engine)
+    new |= {name for report in reports.values() for name in report.written}
+    if new - named:
+        lake.write(LEAVING_FILE, leaving.noted(sorted(new - named), datetime.now(UTC)).to_json())
     return list(reports.values())
+
+
+def _lost(engine: "duckdb.DuckDBPyConnection", lake: Lake, names: Collection[str]) -> set[str]:
+    """Parts that are nowhere: neither the lake nor a note in it knows of them, and they are not there."""
+    named, leaving = _known(lake)
+    missing = missing_files(engine, names, named | leaving.since.keys())
+    return {name for name in missing if not lake.exists(f"published/{name}")}
 
 
 def _send(
@@ -127,6 +134,7 @@ def _send(
         yield report
 
 
-def _in_lake(lake: Lake) -> set[str]:
+def _known(lake: Lake) -> tuple[set[str], Leaving]:
+    """What the current snapshot names, and what nothing names any more or not yet."""
     current = read_current(lake)
-    return (current.names() if current else set()) | set(read_leaving(lake).since)
+    return (current.names() if current else set()), read_leaving(lake)

@@ -87,12 +87,9 @@ def keep_by_shares(engine: "duckdb.DuckDBPyConnection") -> None:
         view_parts(engine, str)
 
 
-def known_files(engine: "duckdb.DuckDBPyConnection") -> dict[str, set[str]]:
-    """By share, the names of its files below published/ as they are on record."""
-    known: dict[str, set[str]] = {}
-    for share, part in engine.execute("select share, part from work.share_part").fetchall():
-        known.setdefault(share, set()).add(part)
-    return known
+def known_files(engine: "duckdb.DuckDBPyConnection") -> set[str]:
+    """The names of all files of the shares, below published/, as they are on record."""
+    return {name for (name,) in engine.execute("select part from work.share_part").fetchall()}
 
 
 def is_news(engine: "duckdb.DuckDBPyConnection", campaign: Campaign, deliveries: Iterable[Delivery]) -> bool:
@@ -222,14 +219,15 @@ def view_parts(engine: "duckdb.DuckDBPyConnection", where: WhereItLies) -> None:
         engine.execute(f"create or replace view {table} as select * from {source}")
 
 
-def lost_shares(
-    engine: "duckdb.DuckDBPyConnection", names: Mapping[str, Collection[str]], in_lake: Collection[str]
+def missing_files(
+    engine: "duckdb.DuckDBPyConnection", names: Collection[str], in_lake: Collection[str]
 ) -> set[str]:
-    """The shares (each with its files) that miss one: it is not in the lake, nor in a day that is whole."""
-    said = set().union(*names.values())
+    """Those of the shares' files that the lake does not know of, nor a day there that is whole with these."""
     rows = engine.execute("select part, hours from work.day_part").fetchall()
-    in_days = {name for part, hours in rows if part in in_lake and said.issuperset(hours) for name in hours}
-    return {share for share, own in names.items() if not {*in_lake, *in_days}.issuperset(own)}
+    in_days = {
+        name for part, hours in rows if part in in_lake and set(names).issuperset(hours) for name in hours
+    }
+    return set(names) - set(in_lake) - in_days
 
 
 def _insert(
