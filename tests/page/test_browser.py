@@ -87,16 +87,42 @@ def test_a_page_opens_quietly_is_drawn_and_fits(
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["page", "hall", "hostile page"])
+@pytest.mark.parametrize("name", PAGES)
 def test_axe_finds_no_serious_fault(browser: Browser, pages: dict[str, Path], name: str, scheme: str) -> None:
     with opened(browser, pages[name], scheme=scheme) as seen:
         seen.page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        seen.page.evaluate("document.body.classList.remove('playing')")
         found = Axe().run(seen.page).response["violations"]
         assert [
             (fault["id"], fault["nodes"][0]["html"])
             for fault in found
             if fault["impact"] in ("serious", "critical")
         ] == []
+
+
+@pytest.mark.parametrize("name", ["page", "hall"])
+def test_the_first_screen_tells_what_all_questions_came_to(
+    browser: Browser, pages: dict[str, Path], name: str
+) -> None:
+    with opened(browser, pages[name]) as seen:
+        answers = seen.page.locator("header nav li, #overview li")
+        assert answers.count() == 7
+        for answer in answers.all():
+            box = answer.bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= 900
+
+
+def test_an_answer_of_the_first_screen_leads_to_its_pictures_by_keyboard(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
+    with opened(browser, pages["page"]) as seen:
+        seen.page.locator("header nav a").nth(3).focus()
+        seen.page.keyboard.press("Enter")
+        assert seen.page.evaluate("location.hash") == "#pairs"
+        top = seen.page.locator("#pairs").bounding_box()
+        assert top is not None
+        assert abs(top["y"]) < 5
 
 
 @pytest.mark.parametrize("name", ["hostile page", "hostile hall"])

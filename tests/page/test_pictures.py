@@ -161,3 +161,25 @@ def test_the_change_that_is_told_stands_on_the_course_of_its_place(fair_told: An
     for point in changes.points:
         assert point.head.rpartition(" ")[2] in said
     assert "rise_4" in said
+
+
+def test_strips_of_forty_zones_over_four_days_that_change_every_hour_stay_small(fair_told: Any) -> None:
+    """Eight measures of them, wide and narrow, leave room for the rest of a page of three megabytes."""
+    scene = replace(
+        fair_told.scene,
+        zones={
+            f"z{number}": replace(fair_told.scene.zones["hall"], zone=f"z{number}") for number in range(40)
+        },
+        ends_at=fair_told.scene.starts_at + timedelta(days=4),
+        data_to=fair_told.scene.starts_at + timedelta(days=4),
+    )
+    rows = [
+        strip_row(1.0 + hour % 5, 0.9, 9.0, 50.0)
+        | {"zone": f"z{zone}", "at": scene.starts_at + timedelta(hours=hour)}
+        for zone in range(40)
+        for hour in range(96)
+    ]
+    for frame in (WIDE, NARROW):
+        chart = PICTURES["change.since_baseline"](Answer("change.since_baseline", rows), scene, frame)
+        assert chart is not None
+        assert len(within_page(to_svg(chart, frame), "strips-0")) < 140_000

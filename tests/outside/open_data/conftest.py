@@ -4,8 +4,10 @@ import gzip
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from time import process_time
 from typing import Any
 
 import pytest
@@ -16,6 +18,7 @@ from motelake.library import read_library
 from motelake.steps import campaign
 from motelake.steps.check import check
 from motelake.steps.load import load
+from motelake.steps.page import make_page
 from motelake.steps.publish import publish_warehouse
 from motelake.steps.stage import stage
 from motelake.warehouse.store import open_warehouse
@@ -79,6 +82,21 @@ def run_lake(quick_folder: Path) -> Callable[[str, Mapping[str, str], Mapping[st
         return lake
 
     return run_lake
+
+
+@pytest.fixture(scope="session")
+def make_pages() -> Callable[[Lake], Mapping[str, str]]:
+    """Makes the page of a lake and its hall view, and counts the seconds of computing, which are bounded."""
+
+    def make_pages(lake: Lake) -> Mapping[str, str]:
+        began = process_time()
+        pages = make_page(lake, read_config(lake.url), read_library(), now=datetime.now(UTC))
+        # Wanted are 20 seconds on two cores; a machine that does other things as well needs more.
+        assert process_time() - began < 40
+        assert pages.failures == ()
+        return {name: page.decode() for name, page in pages.files.items()}
+
+    return make_pages
 
 
 def _say_nothing(_sentence: str) -> None:

@@ -83,11 +83,16 @@ def events(find_data: Callable[[str], Path]) -> pd.DataFrame:
 
 
 @pytest.fixture(scope="module")
-def engine(counts: pd.DataFrame, events: pd.DataFrame, run_lake: "Run") -> duckdb.DuckDBPyConnection:
+def lake(counts: pd.DataFrame, events: pd.DataFrame, run_lake: "Run") -> Lake:
     months = counts.groupby(counts["at"].dt.strftime("%Y-%m"))
     bursts = {f"raw/{month}/door.jsonl.gz": _bursts(rows) for month, rows in months}
     texts = TEXTS | {"programme/programme.csv": _programme(events)}
-    return motelake.open(run_lake("building", texts, bursts).url)
+    return run_lake("building", texts, bursts)
+
+
+@pytest.fixture(scope="module")
+def engine(lake: Lake) -> duckdb.DuckDBPyConnection:
+    return motelake.open(lake.url)
 
 
 def _bursts(rows: pd.DataFrame) -> list[dict[str, Any]]:
@@ -205,3 +210,20 @@ def test_against_all_other_half_hours_events_would_falsely_seem_four_times_as_bu
         )
     """).fetchall()
     assert (round(during, 2), round(other, 2), round(during / other, 2)) == (28.47, 6.87, 4.15)
+
+
+def test_the_page_tells_fifteen_weeks_by_days_and_hours(
+    lake: Lake, make_pages: Callable[[Lake], Mapping[str, str]]
+) -> None:
+    page = make_pages(lake)["published/page.html"]
+    assert len(page) < 2_000_000
+    for sentence in (
+        "One row for each day, its hours from left to right.",
+        "There is only one measure, so nothing for it to go with.",
+        "People passing: the busiest hour was",
+        "2 heard, of 2 motes.",
+    ):
+        assert sentence in page
+    for key in ("changes", "crowd", "strips", "effects", "fleet"):
+        assert f'<figure id="{key}-0">' in page
+    assert page.count("Not answered here") == 0

@@ -198,3 +198,21 @@ def test_the_gap_of_fifteen_days_stays_a_gap(room: pd.DataFrame, engine: duckdb.
         "select count(*), count(*) filter (value is null) from zone_minute where measure = 'co2'"
     ).fetchall()
     assert found == [(room["at"].dt.floor("min").nunique(), 0)]
+
+
+def test_the_page_tells_when_the_room_was_full_and_what_went_with_it(
+    lake: Lake, make_pages: Callable[[Lake], Mapping[str, str]]
+) -> None:
+    page = make_pages(lake)["published/page.html"]
+    for sentence in (
+        "People in the room: the busiest hour was Fri 22 Dec",
+        "There is no programme, so no event can be looked at.",
+        "8 heard, of 8 motes.",
+    ):
+        assert sentence in page
+    # How many people there are at once is no number a minute.
+    assert "People in the room" in page
+    assert "per minute" not in page
+    for key in ("changes", "crowd", "strips", "pairs", "fleet"):
+        assert f'<figure id="{key}-0">' in page
+    assert page.count("Not answered here") == 0
