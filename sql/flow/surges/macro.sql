@@ -39,6 +39,8 @@ paired as (
     from standardised a
     join standardised b on a.zone < b.zone
     cross join unnest(range(-(max_lag_min // every_min), max_lag_min // every_min + 1)) k(k)
+    -- in the first minutes of a campaign there is nothing so much later
+    where abs(k.k) < a.bins
 ),
 best as (
     select p.zone_a, p.zone_b, max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later
