@@ -45,7 +45,8 @@ other_hour as (
         (e.first_number - o.start_number) // (before_min + o.length_min),
         (e.last_number - o.start_number) // (before_min + o.length_min) + 1
     )) s(steps)
-    where s.steps <> 0
+    -- enough for a p of 0.005; all hours of a long campaign would take minutes
+    where s.steps <> 0 and abs(s.steps) <= 100
 ),
 candidate as (
     select c.event, c.event_zone, c.zone, c.length_min, c.start_number, c.rung

@@ -29,7 +29,7 @@ at_lag as (
 ),
 grid as (
     select unnest(range(min(e.minute_number), max(e.minute_number) + 1)) as minute_number
-    from (select a.minute_number from a union all select b.minute_number from b) e
+    from (select a.minute_number from a join b on b.minute_number = a.minute_number) e
 ),
 both_exist as (
     select
@@ -39,7 +39,7 @@ both_exist as (
     left join a on a.minute_number = g.minute_number
     left join b on b.minute_number = g.minute_number
 ),
-remembered as (
+remembered as materialized (
     select statistics.autocorrelation(e.xs) as of_a, statistics.autocorrelation(e.ys) as of_b from both_exist e
 ),
 judged as (
