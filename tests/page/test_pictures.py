@@ -31,6 +31,11 @@ def test_every_picture_belongs_to_a_question_of_the_library(library: Library) ->
     assert PICTURES.keys() <= {entry.name for entry in library.questions()}
 
 
+def test_every_question_but_building_blocks_has_a_picture(library: Library) -> None:
+    without = {entry.name for entry in library.questions()} - PICTURES.keys()
+    assert {name for name in without if not name.startswith("series.")} == {"event_window.occurrence"}
+
+
 @pytest.mark.parametrize("view", PICTURES)
 def test_an_answer_without_rows_gives_no_picture(view: str, fair_told: Any) -> None:
     assert PICTURES[view](Answer(view, []), fair_told.scene, WIDE) is None

@@ -77,3 +77,15 @@ def test_a_plot_is_what_its_name_says_and_what_cannot_be_drawn_is_said(fair: Any
         draw("change.since_baseline", "a.svg")
     with pytest.raises(InputError, match="cannot be written"):
         draw("fleet.state", "nowhere/a.svg")
+
+
+def test_a_plot_that_the_drawing_library_refuses_is_told_in_a_sentence(
+    fair: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: Any, **__: Any) -> str:
+        raise ValueError("bad specification")
+
+    deliver_and_publish(fair, 0, AT_FIRST)
+    monkeypatch.setattr("motelake.steps.plot.to_svg", refuse)
+    with pytest.raises(QueryError, match=r"fleet\.state could not be drawn: bad specification"):
+        plot(fair.lake, "fleet.state", {}, tmp_path / "a.svg", fair.config)

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from motelake.cli.sentences import publish_lines
 from motelake.engine import open_engine
 from motelake.errors import QueryError
 from motelake.library import read_library
@@ -82,15 +83,14 @@ def test_a_picture_that_fails_costs_no_other_and_no_traceback(
         raise ValueError("<b>no ink</b>")
 
     monkeypatch.setattr("motelake.page.fleet.draw_plan", fail)
-    said: list[str] = []
-    report = publish(delivered.lake, delivered.config, said.append)
+    report = publish(delivered.lake, delivered.config, quietly)
     page = delivered.lake.read(PAGE_FILE).decode()
     assert report.page_made
     assert report.needs_attention
     assert any(
         "picture fleet-0 (wide): ValueError: <b>no ink</b>" in failure for failure in report.page_failures
     )
-    assert any("the page lacks a part: picture fleet-0" in sentence for sentence in said)
+    assert any("missing on the page: picture fleet-0" in sentence for sentence in publish_lines(report))
     assert "could not be drawn: ValueError: &lt;b&gt;no ink&lt;/b&gt;" in page
     assert 'id="fleet-1"' in page
 

@@ -80,7 +80,10 @@ def publish_lines(report: "PublishReport") -> Iterator[str]:
         yield f"Snapshot {report.snapshot} is current; nothing changed."
     if report.answers_made:
         yield f"Published {counted(len(report.answers_made), 'answer')}, listed in published/answers.json."
+    if report.page_made:
+        yield "Page: published/page.html, for a hall published/hall.html."
     yield from _some("no answer", report.answers_failed)
+    yield from _some("missing on the page", report.page_failures)
 
 
 def compact_lines(report: "CompactReport") -> Iterator[str]:

@@ -71,8 +71,6 @@ def refresh_page(
     record = PageRecord(snapshot, now)
     lake.write(RECORD_FILE, record.to_json())
     say(f"page of {len(pages.files[PAGE_FILE]) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
-    for failure in pages.failures:
-        say(f"the page lacks a part: {failure}")
     return Made(is_made=True, failures=pages.failures)
 
 

@@ -40,7 +40,12 @@ def plot(lake: Lake, view: str, given: Mapping[str, str], file: Path, config: Co
     rows = ask(lake, view, given, memory=config.memory, threads=config.threads).to_pylist()
     units = {column.name: column.unit for column in entry.columns if column.unit}
     answer = Answer(view, rows, given, units, entry.question, entry.misleads)
-    drawn = _drawn(Figure(view, entry.question, answer, draw), _scene(lake, config), file.suffix)
+    try:
+        drawn = _drawn(Figure(view, entry.question, answer, draw), _scene(lake, config), file.suffix)
+    except ValueError as error:
+        raise QueryError(
+            f"The answer of {view} could not be drawn: {error}. Without --plot its rows are printed."
+        ) from error
     if drawn is None:
         raise QueryError(f"The answer of {view} holds nothing to draw.")
     try:
