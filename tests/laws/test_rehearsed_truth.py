@@ -63,6 +63,19 @@ def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rehearsed]:
             join fact on fact.mote = wrong.mote and fact.seq = wrong.seq and fact.true_at = wrong.sampled_at
             """
         )
+        # Bursts of motes that nobody said were moved, misplaced from the start, or shut in a cupboard.
+        engine.execute(
+            f"""
+            create temp table astray as
+            select fact.burst
+            from fact
+            join read_csv('{truth}/placements.csv') as stood
+                on stood.mote = fact.mote and fact.true_at >= stood.from_at and fact.true_at < stood.to_at
+            left join mote_place as told
+                on told.mote = fact.mote and fact.true_at >= told.from_at and fact.true_at < told.to_at
+            where stood.is_shut_in or stood.zone is distinct from told.zone
+            """
+        )
         yield Rehearsed(lake, truth, warehouse, engine)
 
 
@@ -120,10 +133,27 @@ def test_healthy_readings_are_left_alone(rehearsed: Rehearsed) -> None:
     shares = rehearsed.rows(
         """
         select measure, count(*) filter (flag in (3, 4)) / count(*)
-        from reading anti join faulty using (burst, measure) group by measure
+        from reading anti join faulty using (burst, measure) anti join astray using (burst)
+        group by measure
         """
     )
+    assert len(shares) == 8
     assert {measure: share for measure, share in shares if share >= 0.001} == {}
+
+
+def test_a_mote_is_odd_only_where_it_does_not_stand_where_the_register_says(rehearsed: Rehearsed) -> None:
+    [(astray, bursts, in_place)] = rehearsed.rows(
+        """
+        select
+            (select count(distinct burst) from astray), (select count(*) from fact),
+            (
+                select count(*) filter (contains(reason, 'odd')) / count(*)
+                from reading anti join faulty using (burst, measure) anti join astray using (burst)
+            )
+        """
+    )
+    assert 0 < astray < 0.1 * bursts
+    assert in_place < 0.0001
 
 
 def test_a_flush_brings_no_false_crowd(rehearsed: Rehearsed) -> None:

@@ -10,7 +10,7 @@ with life as (
     group by b.mote, b.boot
     having count(*) >= any_value(bursts_least) and max(b.seq) > min(b.seq)
 ),
--- the earliest burst of each of up to 64 stretches: the corners of the lower hull are among them
+-- the earliest burst of each of up to 64 stretches: within a few milliseconds of the corners of the lower hull
 corner as materialized (
     select
         o.mote, o.boot, arg_min(o.steps, o.late_s) as steps, min(o.late_s) as late_s, any_value(o.middle) as middle
@@ -25,6 +25,7 @@ corner as materialized (
     ) o
     group by o.mote, o.boot, o.stretch
 ),
+-- of two edges that meet at the middle, both as high there, the one before it: a choice that has to be made
 edge as (
     select
         e.mote, e.boot,
@@ -34,7 +35,7 @@ edge as (
             i.mote, i.boot, i.steps, i.late_s, (j.late_s - i.late_s) / (j.steps - i.steps) as slope,
             i.late_s + (j.late_s - i.late_s) / (j.steps - i.steps) * (i.middle - i.steps) as height
         from corner i
-        join corner j on j.mote = i.mote and j.boot = i.boot and i.steps <= i.middle and j.steps > i.middle
+        join corner j on j.mote = i.mote and j.boot = i.boot and i.steps < i.middle and j.steps >= i.middle
     ) e
     group by e.mote, e.boot
 )
