@@ -3,6 +3,7 @@
 Each view is asked in a process of its own, several times on one connection of two threads and 2 GB. The
 plain statements lie in plain/: what an analyst would write without the library, with the tables alone. They
 give the main figure of the view (no interval, effective number or cause), so they bound its cost from below.
+They name the measures of the Depot Fair, and ask for a lake of it.
 """
 
 import json

@@ -1,6 +1,7 @@
 """Every case beside a view: given rows in the tables, it answers with the rows of the story.
 
-rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on.
+rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on, one with
+`through: time` for one burst a minute from its sampled_at to that time.
 call: {parameter: value}; rows_out: [row] in the order of the answer, naming only the columns that matter.
 """
 
@@ -44,6 +45,9 @@ def open_case(entry: Entry, rows_in: dict[str, list[dict[str, Any]]]) -> duckdb.
 
 
 def spread(row: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    if "through" in row:
+        yield from bursts(row)
+        return
     if "values" not in row:
         yield row
         return
@@ -52,6 +56,14 @@ def spread(row: dict[str, Any]) -> Iterator[dict[str, Any]]:
     for number, value in enumerate(row["values"]):
         if value is not None:
             yield rest | {"minute_at": start + timedelta(minutes=number), "value": value}
+
+
+def bursts(row: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    start, end = datetime.fromisoformat(row["sampled_at"]), datetime.fromisoformat(row["through"])
+    rest = {name: value for name, value in row.items() if name != "through"}
+    for number in range((end - start) // timedelta(minutes=1) + 1):
+        at = start + timedelta(minutes=number)
+        yield rest | {"sampled_at": at, "received_at": at, "seq": number, "boot": 0}
 
 
 def plain(value: Any) -> Any:

@@ -75,7 +75,7 @@ half_hour as materialized (
     group by b.mote, b.zone, b.measure, b.bin_number // 3
 ),
 placed as (
-    select b.measure, b.zone, b.bin_number, sum(b.value) as total, count(*) as motes
+    select b.measure, b.zone, b.bin_number, sum(b.value) as total, median(b.value) as middle, count(*) as motes
     from half_hour b
     group by b.measure, b.zone, b.bin_number
 ),
@@ -85,7 +85,8 @@ venue as (
 zone_of_own as (
     select
         b.mote, b.zone, b.measure, b.bin_number, b.value - v.value as value,
-        case when p.motes > 1 then (p.total - b.value) / (p.motes - 1) - v.value end as others
+        -- the median, because one mote that is elsewhere must not make strangers of all others
+        case when p.motes > 2 then p.middle when p.motes = 2 then p.total - b.value end - v.value as others
     from half_hour b
     join placed p on p.measure = b.measure and p.zone = b.zone and p.bin_number = b.bin_number
     join venue v on v.measure = b.measure and v.bin_number = b.bin_number
@@ -104,7 +105,7 @@ own as (
     having count(*) >= 24
 ),
 beside_venue as (
-    select p.measure, p.zone, p.bin_number, p.total / p.motes - v.value as value
+    select p.measure, p.zone, p.bin_number, p.middle - v.value as value
     from placed p
     join venue v on v.measure = p.measure and v.bin_number = p.bin_number
     qualify stddev_pop(value) over (partition by p.measure, p.zone) > 1e-9

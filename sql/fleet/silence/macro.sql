@@ -3,7 +3,7 @@ with last_word as (
 ),
 expected as materialized (
     select
-        m.mote, m.network,
+        m.mote, m.network, coalesce(m.power, 'mains') = 'mains' as is_on_mains,
         greatest(coalesce(m.installed_at, c.starts_at), c.starts_at) as from_at,
         least(coalesce(m.removed_at, c.ends_at), c.ends_at, l.at_last) as to_at,
         coalesce(m.burst_period_s, c.burst_period_s) as period_s
@@ -35,7 +35,7 @@ stretch as (
 ),
 gap as materialized (
     select
-        e.network, p.zone, e.mote, e.period_s,
+        e.network, p.zone, e.mote, e.is_on_mains, e.period_s,
         greatest(s.from_at, e.from_at) as from_at,
         least(coalesce(s.to_at, e.to_at), e.to_at) as to_at
     from stretch s
@@ -44,20 +44,30 @@ gap as materialized (
     where epoch(least(coalesce(s.to_at, e.to_at), e.to_at)) - epoch(greatest(s.from_at, e.from_at)) > periods * e.period_s
 ),
 fleet as (
-    select e.mote, e.network, p.zone
+    select e.mote, e.network, e.is_on_mains, p.zone
     from expected e
     left join mote_place p on p.mote = e.mote and p.from_at <= e.from_at and e.from_at < p.to_at
     where e.from_at < e.to_at
 ),
 network_size as (select f.network, count(*) as motes from fleet f group by f.network),
-zone_size as (select f.zone, count(*) as motes from fleet f group by f.zone),
+zone_size as (
+    select f.zone, count(*) as motes, count(*) filter (f.is_on_mains) as on_mains from fleet f group by f.zone
+),
+-- half of the gaps end within so many periods more, whatever made the few long ones
+fading as (
+    select
+        count(*) as gaps,
+        greatest(1, median((epoch(g.to_at) - epoch(g.from_at)) / g.period_s - periods)) as half_after
+    from gap g
+),
 -- who fell silent about when this mote did, and was silent for most of the time it was
 shared as (
     select
         g.mote, g.from_at,
         count(distinct h.mote) as of_venue,
         count(distinct h.mote) filter (h.network = g.network) as of_network,
-        count(distinct h.mote) filter (h.zone = g.zone) as of_zone
+        count(distinct h.mote) filter (h.zone = g.zone) as of_zone,
+        count(distinct h.mote) filter (h.zone = g.zone and h.is_on_mains) as of_mains
     from gap g
     join gap h
         on h.from_at between g.from_at - to_seconds(60 + 5 * g.period_s) and g.from_at + to_seconds(60 + 5 * g.period_s)
@@ -71,7 +81,10 @@ select
         when s.of_venue >= 3 and s.of_venue >= 0.8 * (select count(*) from fleet)
             and (select count(*) from network_size) > 1 then 'collector'
         when s.of_network >= 3 and s.of_network >= 0.8 * n.motes then 'gateway'
-        when s.of_zone >= 2 and s.of_zone >= 0.8 * z.motes then 'zone power'
+        when g.is_on_mains and s.of_mains >= 2 and s.of_mains >= 0.8 * z.on_mains then 'zone power'
+        when f.gaps >= 50
+            and f.gaps * pow(2, (periods - (epoch(g.to_at) - epoch(g.from_at)) / g.period_s) / f.half_after) >= 0.5
+            then 'losses'
         else 'one mote'
     end as cause,
     s.of_network as silent_in_network, n.motes as motes_in_network,
@@ -80,4 +93,5 @@ from gap g
 join shared s on s.mote = g.mote and s.from_at = g.from_at
 left join network_size n on n.network = g.network
 left join zone_size z on z.zone = g.zone
+cross join fading f
 order by bursts_missed desc, g.network, g.mote, g.from_at

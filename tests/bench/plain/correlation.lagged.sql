@@ -1,0 +1,14 @@
+-- two measures of the venue at 61 lags, minute by minute
+with minute as (
+    select epoch_us(minute_at) // 60000000 as n,
+        avg(value) filter (measure = 'footsteps') as a, avg(value) filter (measure = 'temperature') as b
+    from mote_minute
+    where measure in ('footsteps', 'temperature')
+    group by n
+)
+select l.lag, corr(x.a, y.b) as r, count(*) as n
+from minute x
+cross join range(-30, 31) l(lag)
+join minute y on y.n = x.n + l.lag
+group by all
+order by l.lag

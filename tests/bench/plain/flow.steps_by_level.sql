@@ -1,0 +1,6 @@
+-- steps of each storey and hour
+select level, date_trunc('hour', minute_at) as hour, sum(value) as steps
+from zone_minute
+where measure = 'footsteps'
+group by all
+order by all
