@@ -233,3 +233,15 @@ def read_rounded(file: Path) -> list[tuple[Any, ...]]:
         (tuple(float(f"{cell:.9g}") if isinstance(cell, float) else cell for cell in row) for row in rows),
         key=repr,
     )
+
+
+def test_a_lake_in_a_store_comes_to_the_same(pair: Pair, store_lake: Lake) -> None:
+    for info in (*pair.lake.list("raw"), *pair.lake.list("register")):
+        store_lake.write(info.name, pair.lake.read(info.name))
+    store_lake.write("campaign.toml", pair.lake.read("campaign.toml"))
+    stored = replace(pair.shares, lake=store_lake.url, share_folder=pair.shares.warehouse.parent / "own")
+    stage(store_lake, pair.campaign, stored, print)
+    check(store_lake, pair.campaign, stored, print)
+    assert load(store_lake, pair.campaign, stored, print).objects_moved == 6
+    pair.take_in(pair.whole)
+    assert fingerprint_warehouse(stored) == fingerprint_warehouse(pair.whole)

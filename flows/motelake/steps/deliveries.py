@@ -42,10 +42,12 @@ class _Stock:
     lake: Lake
     work: Path
     moved: Mapping[str, str]
+    is_read_in_place: bool
     fetched: dict[str, str] = field(default_factory=dict)
 
     def staged(self, manifest: Manifest) -> list[str]:
-        return self.fetch(files_now(manifest.staged, self.moved))
+        names = files_now(manifest.staged, self.moved)
+        return [self.lake.engine_path(name) for name in names] if self.is_read_in_place else self.fetch(names)
 
     def fetch(self, names: Iterable[str]) -> list[str]:
         # Many batches share the file that a compaction made of theirs.
@@ -64,10 +66,13 @@ def find_deliveries(
     judged_with: str,
     work: Path,
     until: int | None = None,
+    is_read_in_place: bool = False,
 ) -> Deliveries:
     """New manifests, and old ones with objects that still wait for a verdict or a decision.
 
-    until is the last manifest to look at, None the last there is; what a remote lake has is copied to work.
+    until is the last manifest to look at, None the last there is. What a remote lake has is copied to work;
+    where it is read in place, by who needs a few rows of it, the engine must have the lake attached, and the
+    files of rejects are left out.
     Raises InputError where the warehouse was made from another lake.
     """
     through = int(read_state(engine, _THROUGH) or 0)
@@ -81,7 +86,7 @@ def find_deliveries(
         if until is None or manifest.number <= until
     ]
     manifests, moved = batches_of(looked_at), taken_over(looked_at)
-    stock = _Stock(lake, work, _moved_before(engine) | moved)
+    stock = _Stock(lake, work, _moved_before(engine) | moved, is_read_in_place)
     verdicts = read_verdicts(lake, [manifest.id for manifest in manifests])
     is_up_to_date = all(verdict.judged_with == judged_with for verdict in verdicts.values())
     counting = _counting(manifests, read_objects(engine))
@@ -148,6 +153,8 @@ def _moved_before(engine: "duckdb.DuckDBPyConnection") -> dict[str, str]:
 
 def _deliver(stock: _Stock, manifest: Manifest, judged: Sequence[Judged]) -> Delivery:
     rejects = [name for name in (manifest.rejects, manifest.reading_rejects) if name]
+    if stock.is_read_in_place:
+        rejects = []
     return Delivery(manifest, judged, lambda: stock.staged(manifest), stock.fetch(rejects))
 
 

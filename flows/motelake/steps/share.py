@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import monotonic
@@ -67,6 +67,7 @@ def load_share(order: Order, lake: Lake, config: Config) -> ShareReport:
         ) as engine,
         TemporaryDirectory(prefix="motelake-share-", dir=config.work_folder) as work,
     ):
+        lake.attach(engine)
         found = find_deliveries(
             engine,
             lake,
@@ -75,11 +76,10 @@ def load_share(order: Order, lake: Lake, config: Config) -> ShareReport:
             judged_with=order.judged_with,
             work=Path(work),
             until=order.through,
+            is_read_in_place=True,
         )
         state = dict(found.state) | {_THROUGH: str(order.through), _HEAD: order.head}
-        # Rejects are on the record of the whole warehouse, once.
-        deliveries = (replace(delivery, reject_files=()) for delivery in found.each)
-        load_deliveries(engine, share.campaign, deliveries, _unheard, state=state)
+        load_deliveries(engine, share.campaign, found.each, _unheard, state=state)
         take_tenures(engine, share, writes_all=order.writes_all)
         written = _write_hours(lake, engine, Path(work))
         return ShareReport(
