@@ -223,7 +223,8 @@ def test_a_worker_keeps_the_schedule_drops_what_is_late_and_makes_good_what_was_
 def test_all_of_it_runs_in_one_process_and_ends_with_it(
     environment: dict[str, str], free_port: int, lasting: "Place", tmp_path: Path
 ) -> None:
-    command = [str(PROGRAMS / "motelake"), "serve", lasting.lake, "--every", "0.1", "--port", str(free_port)]
+    call = ("--log-format", "json", "serve", lasting.lake, "--every", "0.1", "--port", str(free_port))
+    command = [str(PROGRAMS / "motelake"), *call]
     log, prefect = tmp_path / "serve.log", Prefect(free_port)
     with running(command, environment, log) as process:
 
@@ -236,6 +237,9 @@ def test_all_of_it_runs_in_one_process_and_ends_with_it(
         process.send_signal(signal.SIGTERM)
         assert process.wait(timeout=60) == 0, log.read_text()
     wait_for(lambda: not prefect.is_up(), "the server's end")
+    records = [json.loads(line) for line in log.read_text().splitlines() if line.startswith("{")]
+    assert records[0]["said"] == f"Prefect's page: http://127.0.0.1:{free_port}"
+    assert any("Staged batch 1: 1 raw object, 10 lines taken, 0 rejected." in str(one) for one in records)
 
 
 @pytest.mark.skipif(not IS_LONG, reason="takes minutes: set MOTELAKE_LONG_TESTS=1")

@@ -16,10 +16,7 @@ TELEMETRY = {
 SWITCHES = TELEMETRY | {"PREFECT_LOGGING_HANDLERS_CONSOLE_LEVEL": "CRITICAL"}
 
 # Prefect's own log on the console as JSON lines, for a process that keeps a schedule.
-JSON_LINES = {
-    "PREFECT_LOGGING_HANDLERS_CONSOLE_CLASS": "logging.StreamHandler",
-    "PREFECT_LOGGING_HANDLERS_CONSOLE_FORMATTER": "json",
-}
+JSON_LINES = {"PREFECT_LOGGING_HANDLERS_CONSOLE_FORMATTER": "json"}
 
 
 def quieten_prefect(switches: Mapping[str, str] = SWITCHES) -> None:
