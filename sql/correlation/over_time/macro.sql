@@ -47,7 +47,9 @@ filled as (
 weighed as (
     select
         f.from_number, f.n, f.r,
-        f.n * statistics.effective_share(statistics.autocorrelation(f.xs), statistics.autocorrelation(f.ys)) as n_effective
+        case when f.r is not null
+            then f.n * statistics.effective_share(statistics.autocorrelation(f.xs), statistics.autocorrelation(f.ys))
+        end as n_effective
     from filled f
     where f.n * 2 >= every_min
 ),

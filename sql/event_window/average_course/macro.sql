@@ -16,7 +16,7 @@ laid as (
     from occurrence o
 ),
 course as (
-    select l.event, l.zone, l.kind, l.minute_after_start // every_min * every_min as offset_min, avg(v.value) as value
+    select l.event, l.zone, l.kind, floor(l.minute_after_start / every_min)::bigint * every_min as offset_min, avg(v.value) as value
     from laid l
     join level_of v on v.zone = l.zone and v.minute_number = l.start_number + l.minute_after_start
     group by l.event, l.zone, l.kind, offset_min

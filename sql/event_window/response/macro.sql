@@ -97,7 +97,8 @@ part as (
 averaged as (
     select
         p.event, p.event_zone, p.zone, p.start_number, p.rung, any_value(p.length_min) as length_min,
-        statistics.mean_of_kind(c.kind, case when p.part = 'before' then p.value end) as before,
+        case when any_value(before_min) > 0
+            then statistics.mean_of_kind(c.kind, case when p.part = 'before' then p.value end) else 0 end as before,
         statistics.mean_of_kind(c.kind, case when p.part = 'during' then p.value end) as during,
         statistics.mean_of_kind(c.kind, case when p.part = 'after' then p.value end) as after,
         count(*) as n,
@@ -201,7 +202,7 @@ neighbour as (
 select
     w.event,
     nullif(w.zone, '*') as zone,
-    u.value + w.before as before,
+    case when before_min > 0 then u.value + w.before end as before,
     u.value + w.during as during,
     u.value + w.after as after,
     w.matched,

@@ -45,7 +45,8 @@ remembered as materialized (
 judged as (
     select
         t.lag_min, t.n, t.r,
-        t.n * statistics.effective_share(m.of_a, m.of_b) * coalesce(share_kept, 1) as n_effective
+        case when t.r is not null
+            then t.n * statistics.effective_share(m.of_a, m.of_b) * coalesce(share_kept, 1) end as n_effective
     from at_lag t
     cross join remembered m
 ),
