@@ -1,8 +1,12 @@
-"""Every case beside a view: given rows in the tables, it answers with the rows of the story.
+"""Every case beside an entry of the library.
 
-rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on, one with
-`through: time` for one burst a minute from its sampled_at to that time.
+A view or macro: given rows in the tables, it answers with the rows of the story.
+rows_in: {table: [row]}; a row with `values: [...]` stands for one row a minute from its minute_at on, and one
+with `through: time` for one burst a minute from its sampled_at to that time.
 call: {parameter: value}; rows_out: [row] in the order of the answer, naming only the columns that matter.
+
+A function: calls: [{parameter: value, returns: value}]; one that takes columns has lists in their place and
+answers once for all rows, or once a row.
 """
 
 from collections.abc import Iterator
@@ -13,16 +17,29 @@ from typing import Any
 import duckdb
 import pytest
 import yaml
+from _pytest.mark import ParameterSet
 
 from motelake.engine import open_engine
 from motelake.library import Entry, call, create_statement, read_library
 
 LIBRARY = read_library()
-CASES = [
-    pytest.param(entry, file, id=f"{entry.name}: {file.stem.replace('_', ' ')}")
-    for entry in LIBRARY.entries.values()
-    for file in sorted((entry.folder / "cases").glob("*.yaml"))
-]
+
+
+def cases_of(*kinds: str) -> list[ParameterSet]:
+    return [
+        pytest.param(entry, file, id=f"{entry.name}: {file.stem.replace('_', ' ')}")
+        for entry in LIBRARY.entries.values()
+        if entry.kind in kinds
+        for file in sorted((entry.folder / "cases").glob("*.yaml"))
+    ]
+
+
+def asked(entry: Entry, given: dict[str, Any]) -> tuple[str, list[Any]]:
+    if any("[]" in parameter.type for parameter in entry.parameters):
+        types = {parameter.name: parameter.type for parameter in entry.parameters}
+        arguments = ", ".join(f"{name} := ?::{types[name]}" for name in given)
+        return f"select * from {entry.name}({arguments})", list(given.values())
+    return call(entry, {name: str(value) for name, value in given.items()})
 
 
 def open_case(entry: Entry, rows_in: dict[str, list[dict[str, Any]]]) -> duckdb.DuckDBPyConnection:
@@ -69,15 +86,16 @@ def bursts(row: dict[str, Any]) -> Iterator[dict[str, Any]]:
 def plain(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
+    if isinstance(value, list):
+        return [plain(each) for each in value]
     return pytest.approx(value, rel=1e-6, abs=1e-9) if isinstance(value, float) else value
 
 
-@pytest.mark.parametrize(("entry", "file"), CASES)
+@pytest.mark.parametrize(("entry", "file"), cases_of("view", "macro"))
 def test_a_view_answers_with_the_rows_of_its_case(entry: Entry, file: Path) -> None:
     case = yaml.safe_load(file.read_text(encoding="utf-8"))
-    given = {name: str(value) for name, value in case.get("call", {}).items()}
     with open_case(entry, case.get("rows_in", {})) as warehouse:
-        answer = warehouse.execute(*call(entry, given))
+        answer = warehouse.execute(*asked(entry, case.get("call", {})))
         names = [column[0] for column in answer.description or []]
         rows = [dict(zip(names, map(plain, row), strict=True)) for row in answer.fetchall()]
     expected = case["rows_out"]
@@ -87,6 +105,32 @@ def test_a_view_answers_with_the_rows_of_its_case(entry: Entry, file: Path) -> N
         {name: row[name] for name in wanted} for row, wanted in zip(rows, expected, strict=False)
     ] == expected
     assert len(rows) == len(expected)
+
+
+@pytest.mark.parametrize(("entry", "file"), cases_of("function"))
+def test_a_function_returns_the_values_of_its_case(entry: Entry, file: Path) -> None:
+    case = yaml.safe_load(file.read_text(encoding="utf-8"))
+    types = {parameter.name: parameter.type for parameter in entry.parameters}
+    with open_case(entry, case.get("rows_in", {})) as warehouse:
+        for given in case["calls"]:
+            names = [name for name in given if name != "returns"]
+            # A list where the function takes no list is a column.
+            columns = [name for name in names if isinstance(given[name], list) and "[]" not in types[name]]
+            arguments = ", ".join(f"{n} := {n if n in columns else f'?::{types[n]}'}" for n in names)
+            unnested = ", ".join(f"unnest(?::{types[name]}[]) as {name}" for name in columns)
+            source = f" from (select {unnested})" if columns else ""
+            values = [given[n] for n in names if n not in columns] + [given[n] for n in columns]
+            found = warehouse.execute(f"select {entry.name}({arguments}){source}", values).fetchall()
+            wanted = given["returns"]
+            is_a_row_each = bool(columns) and isinstance(wanted, list)
+            assert [row[0] for row in found] == (plain(wanted) if is_a_row_each else [plain(wanted)]), given
+
+
+@pytest.mark.parametrize(
+    "entry", [pytest.param(e, id=e.name) for e in LIBRARY.entries.values() if e.kind != "table"]
+)
+def test_every_entry_has_a_case(entry: Entry) -> None:
+    assert list((entry.folder / "cases").glob("*.yaml")), f"{entry.name} has no case under cases/"
 
 
 def in_any_order(rows: list[dict[str, Any]], expected: list[dict[str, Any]]) -> list[dict[str, Any]]:

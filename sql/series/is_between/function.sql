@@ -1,1 +1,4 @@
-case when from_time <= to_time then t >= from_time and t < to_time else t >= from_time or t < to_time end
+case
+    when from_time <= to_time then t >= from_time and t < to_time
+    when from_time > to_time then t >= from_time or t < to_time
+end

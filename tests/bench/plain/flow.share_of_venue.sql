@@ -1,7 +1,10 @@
 -- each zone's share of all steps of an hour
-select zone, date_trunc('hour', minute_at) as hour, sum(value) as steps,
-    sum(value) / sum(sum(value)) over (partition by date_trunc('hour', minute_at)) as share
-from zone_minute
-where measure = 'footsteps'
-group by all
+with hourly as (
+    select zone, date_trunc('hour', minute_at) as hour, sum(value) as steps
+    from zone_minute
+    where measure = 'footsteps'
+    group by all
+)
+select zone, hour, steps, steps / sum(steps) over (partition by hour) as share
+from hourly
 order by hour, share desc
