@@ -127,12 +127,22 @@ def test_fields_that_are_not_registered_are_dropped_and_counted_by_name(read: An
         assert planted not in repr(outcome.account)
 
 
-def test_no_more_than_a_hundred_names_are_kept_and_none_is_long(read: Any) -> None:
-    texts = [line(**{f"field_{number:03}{'x' * 100}": 1}) for number in range(150)]
+def test_no_more_than_a_hundred_names_are_kept(read: Any) -> None:
+    texts = [line(**{f"field_{number:03}": 1}) for number in range(150)]
     dropped = read("\n".join(texts).encode()).count.dropped
     assert len(dropped) == 101
     assert dropped["(other)"] == 50
-    assert max(len(name) for name in dropped) == 64
+
+
+@pytest.mark.parametrize(
+    "name", ["02:00:5e:10:00:01", "Ada of Row 7", "+351 555 0100", "x" * 49, "", "\ud800"]
+)
+@pytest.mark.parametrize("lines", [1, 600])
+def test_a_name_that_no_measure_could_have_is_counted_without_its_text(
+    read: Any, name: str, lines: int
+) -> None:
+    texts = [line(**{name: 1}), line(readings={"temperature": 21.4, name: 1})] * lines
+    assert read("\n".join(texts).encode()).count.dropped == {"(other)": 2 * lines}
 
 
 def test_seq_gateway_and_the_rest_may_be_missing(read: Any) -> None:

@@ -7,9 +7,9 @@ from datetime import datetime
 from functools import cached_property
 
 from motelake.core.bursts import LineReason, ReadingReason
+from motelake.core.names import is_measure_name
 
 NAMES_COUNTED = 100
-NAME_LENGTH_COUNTED = 64
 OTHER_NAMES = "(other)"
 
 
@@ -99,9 +99,10 @@ class ObjectRefused:
 
 
 class DroppedNames:
-    """Counts of dropped fields by name, cut to 64 characters: the 100 first in the alphabet, the rest as one.
+    """Counts of dropped fields by name: of names that a measure could have, the 100 first in the alphabet.
 
-    A hostile object could invent a name a line. Which names are kept does not depend on their order.
+    All others are one: a hostile object could invent a name a line, and an honest one may use the address of
+    somebody's phone as a name. Which names are kept does not depend on their order.
     """
 
     def __init__(self) -> None:
@@ -110,8 +111,10 @@ class DroppedNames:
 
     def add(self, name: str, count: int = 1) -> None:
         """Counts a dropped field."""
-        # A lone surrogate can stand in a JSON string, but in no file that is written afterwards.
-        self._counts[name.encode("utf-8", "replace").decode()[:NAME_LENGTH_COUNTED]] += count
+        if not is_measure_name(name):
+            self._others += count
+            return
+        self._counts[name] += count
         if len(self._counts) > NAMES_COUNTED:
             self._others += self._counts.pop(max(self._counts))
 
