@@ -94,6 +94,7 @@ def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     profiles = [
         Profile(
             f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}",
+            f"{scene.measure_title(row['measure'])}, {scene.place(row['zone'])}",
             spans[row["zone"], row["measure"]],
             row["at"] + length / 2,
             _size(row, scene),

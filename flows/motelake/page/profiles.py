@@ -11,6 +11,7 @@ from motelake.page.scene import Scene
 # Of a row's height: what is left free above its course for the words, and how much the course takes.
 _TOP, _FILL = -0.14, 0.58
 _LEAST_PX = 180.0
+_LINE = -0.34
 
 
 @dataclass(frozen=True)
@@ -25,9 +26,12 @@ class Span:
 
 @dataclass(frozen=True)
 class Profile:
-    """A course with its name, and the words at one moment of it."""
+    """A course with its name, the same with what matters first where there is little room, and the words at
+    one moment of it.
+    """
 
     name: str
+    short: str
     spans: Sequence[Span]
     told_at: datetime
     text: str
@@ -88,9 +92,18 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
                 },
             },
         ),
-        row_names([profile.name for profile in profiles], frame, dy=frame.letter_px * 0.6),
     ]
-    layers += [
+    layers += _above(told, profiles, scene, frame) if narrow else _beside(told, profiles, scene, frame)
+    row_px = 74.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
+    # A campaign of one place and measure has room for its only course.
+    row_px = max(row_px, min(_LEAST_PX, frame.most_px) / len(profiles))
+    return over_time(stacked(layers, frame, row_px * len(profiles)), scene, frame)
+
+
+def _beside(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> list[Chart]:
+    """Names left of the courses, the words above what they tell."""
+    y = lane(len(profiles))
+    words_at = [
         layer(
             "text",
             [one for one in told if one["is_late"] is is_late],
@@ -103,7 +116,41 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
         )
         for is_late in (False, True)
     ]
-    row_px = 62.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
-    # A campaign of one place and measure has room for its only course.
-    row_px = max(row_px, min(_LEAST_PX, frame.most_px) / len(profiles))
-    return over_time(stacked(layers, frame, row_px * len(profiles)), scene, frame)
+    return [row_names([profile.name for profile in profiles], frame, dy=frame.letter_px * 0.6), *words_at]
+
+
+def _above(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> list[Chart]:
+    """Names and words in a line of their own above the courses, and a mark where the words belong."""
+    y = lane(len(profiles))
+    letter_px = frame.letter_px * 0.62
+    names = [
+        {
+            "lane": number + _LINE,
+            "text": frame.fitted(profile.short, frame.plot_px - letter_px * len(profile.text) - 6),
+        }
+        for number, profile in enumerate(profiles)
+    ]
+    ends = [{"lane": number + _LINE, "text": profile.text} for number, profile in enumerate(profiles)]
+    lines = [
+        layer(
+            "text",
+            rows,
+            {"x": {"value": at_px}, "y": y, "text": text_of("text")},
+            align=side,
+            fontWeight="bold" if side == "right" else "normal",
+            color=frame.palette.ink,
+        )
+        for side, at_px, rows in (("left", 0, names), ("right", frame.plot_px, ends))
+    ]
+    mark = layer(
+        "point",
+        told,
+        {"x": along_clock("hour", scene), "y": y},
+        shape="triangle-down",
+        filled=True,
+        opacity=1,
+        size=34,
+        yOffset=-4,
+        color=frame.palette.ink,
+    )
+    return [*lines, mark]
