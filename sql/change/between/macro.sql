@@ -24,14 +24,17 @@ laid as materialized (
     ) p
     cross join "end" e
 ),
+-- series.zone_departure of these minutes: asked through the view, DuckDB may begin to read before it knows them
 part as (
-    select i.zone, i.level, i.measure, i.minute_at, i.motes, i.value, l.part
+    select d.zone, z.level, d.measure, d.minute_at, d.motes, d.value, d.part
     from (
-        select d.zone, d.level, d.measure, d.minute_at, d.motes, d.value
-        from series.zone_departure d
-        where (measure is null or d.measure = measure) and d.minute_at in (select l.minute_at from laid l)
-    ) i
-    join laid l on l.minute_at = i.minute_at
+        select m.zone, m.measure, l.part, m.minute_at, count(*)::integer as motes, avg(m.value) as value
+        from series.mote_departure m
+        join laid l on l.minute_at = m.minute_at
+        where measure is null or m.measure = measure
+        group by m.zone, m.measure, l.part, m.minute_at
+    ) d
+    left join zone z on z.zone = d.zone
 ),
 centred as (
     select
