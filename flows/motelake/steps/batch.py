@@ -23,7 +23,7 @@ from motelake.engine import open_engine, told_surroundings
 from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
-from motelake.formats.tables import HEARINGS, LINE_REJECTS, READING_REJECTS
+from motelake.formats.tables import LINE_REJECTS, LINES, READING_REJECTS
 from motelake.lake.store import Lake
 from motelake.library import library_folder
 
@@ -145,7 +145,7 @@ def _account(info: ObjectInfo, outcome: ObjectCount | ObjectRefused) -> StagedOb
 
 
 def _days(engine: "duckdb.DuckDBPyConnection") -> list[datetime]:
-    answer = engine.execute(f"select distinct received_at::date as day from {HEARINGS} order by day")
+    answer = engine.execute(f"select distinct received_at::date as day from {LINES} order by day")
     return [datetime(day.year, day.month, day.day, tzinfo=UTC) for (day,) in answer.fetchall()]
 
 
