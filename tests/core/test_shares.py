@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from motelake.core.campaign import Campaign, read_campaign
 from motelake.core.places import resolve_places
 from motelake.core.register import Mote, Placement, Zone
-from motelake.core.shares import Share, cut_shares
+from motelake.core.shares import Share, cut_shares, preferred_host
 
 BEGIN = datetime(2031, 5, 9, 5, tzinfo=UTC)
 EVER = (datetime(1, 1, 1, tzinfo=UTC), datetime(9999, 1, 1, tzinfo=UTC))
@@ -117,3 +117,11 @@ def test_a_note_in_the_register_changes_no_share(plain: Campaign) -> None:
     noted = tuple(replace(mote, note="behind the stove", x_m=3.0) for mote in campaign.register.motes)
     amended = replace(campaign, title="Another fair", register=replace(campaign.register, motes=noted))
     assert cut_shares(amended, 1) == cut_shares(campaign, 1)
+
+
+@given(st.sets(st.text(min_size=1), min_size=2, max_size=6), st.lists(st.text(), max_size=20))
+def test_a_host_that_goes_moves_its_own_shares_only(hosts: set[str], shares: list[str]) -> None:
+    gone, *others = sorted(hosts)
+    for share in shares:
+        before = preferred_host(share, hosts)
+        assert before == gone or preferred_host(share, others) == before

@@ -6,7 +6,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from motelake.config import Config
+from motelake.core.shares import preferred_host
 from motelake.errors import SurroundingsError
 from motelake.steps.check import check
 from motelake.steps.fingerprint import fingerprint_warehouse
 from motelake.steps.load import load
-from motelake.steps.share import share_folder
 from motelake.steps.stage import stage
 
 if TYPE_CHECKING:
@@ -32,15 +32,20 @@ pytestmark = pytest.mark.usefixtures("prefect")
 pytest.importorskip("prefect_dask", reason="Dask is not installed: pip install 'motelake[dask]'")
 
 
+HOSTS = ("127.0.0.1", "127.0.0.2")
+
+
 @dataclass(frozen=True)
 class Cluster:
     address: str
     workers: list["subprocess.Popen[bytes]"]
 
 
-def start(*arguments: str) -> "subprocess.Popen[bytes]":
-    command = (sys.executable, "-m", "dask", *arguments, "--host", "127.0.0.1", "--no-dashboard")
-    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+def start(
+    *arguments: str, host: str = "127.0.0.1", environment: Mapping[str, str] | None = None
+) -> "subprocess.Popen[bytes]":
+    command = (sys.executable, "-m", "dask", *arguments, "--host", host, "--no-dashboard")
+    return subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
 @pytest.fixture
@@ -60,7 +65,9 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
     )
     processes = [start("scheduler", "--port", port)]
     try:
-        processes += [start("worker", address, "--name", name, *options) for name in ("one", "two")]
+        for host in HOSTS:
+            own = os.environ | {"MOTELAKE_SHARE_FOLDER": str(tmp_path / "kept" / host)}
+            processes.append(start("worker", address, *options, host=host, environment=own))
         yield Cluster(address, processes[1:])
     finally:
         for process in processes:
@@ -82,9 +89,9 @@ def call_run(lake: str, warehouse: Path) -> "RunReport":
     return call_flow(lambda: run(lake, str(warehouse)), lambda sentence: None)
 
 
-def kill_once_shares_are_begun(worker: "subprocess.Popen[bytes]", folder: Path) -> None:
+def kill_once_shares_are_begun(worker: "subprocess.Popen[bytes]", kept: Path) -> None:
     deadline = time.monotonic() + 120
-    while not list(folder.glob("*.duckdb")) and time.monotonic() < deadline:
+    while not list(kept.glob("*/*.duckdb")) and time.monotonic() < deadline:
         time.sleep(0.01)
     os.kill(worker.pid, signal.SIGKILL)
 
@@ -97,12 +104,18 @@ def test_a_run_on_two_workers_of_which_one_is_killed_makes_what_one_process_make
     monkeypatch.setenv("MOTELAKE_SHARE_MOTES", "4")
     moving_fair.amend("campaign.toml", "batch_objects = 8", "batch_objects = 3")
     by_shares = Config(moving_fair.lake.url, tmp_path / "by_shares.duckdb")
-    killer = Thread(target=kill_once_shares_are_begun, args=(cluster.workers[0], share_folder(by_shares)))
+    killer = Thread(
+        target=kill_once_shares_are_begun, args=(cluster.workers[0], tmp_path / "kept" / HOSTS[0])
+    )
     killer.start()
     report = call_run(moving_fair.lake.url, by_shares.warehouse)
     killer.join()
     assert cluster.workers[0].wait() == -signal.SIGKILL
     assert cluster.workers[1].poll() is None
+    # Each share goes where its warehouse is kept.
+    begun = [file.stem for file in (tmp_path / "kept" / HOSTS[0]).glob("*/*.duckdb")]
+    assert begun
+    assert all(preferred_host(share, HOSTS) == HOSTS[0] for share in begun)
     assert (report.stage.objects, len(report.stage.manifests), report.load.objects_moved) == (6, 2, 6)
     assert report.publish.is_new
     whole = replace(by_shares, warehouse=tmp_path / "whole.duckdb")

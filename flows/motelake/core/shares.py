@@ -74,6 +74,15 @@ def cut_shares(campaign: Campaign, motes_per_share: int) -> tuple[Share, ...]:
     )
 
 
+def preferred_host(share: str, hosts: Iterable[str]) -> str:
+    """Where a share is worked on best, since it was the last time: the same host as long as that is there.
+
+    Rendezvous hashing (Thaler and Ravishankar, 1998, from memory): a host that comes or goes moves its own
+    shares only.
+    """
+    return max(hosts, key=lambda host: content_hash([share, host]))
+
+
 def _deal(register: Register, motes_per_share: int) -> tuple[dict[str, int], dict[str, int]]:
     """The share of each zone, and of each mote that motes.csv puts in none: the largest to the emptiest."""
     in_zone: dict[str, int] = {zone.zone: 0 for zone in register.zones}

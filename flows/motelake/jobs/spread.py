@@ -5,8 +5,8 @@ is therefore made so that doing it again changes nothing.
 """
 
 import pickle
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from contextvars import Context, copy_context
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -15,9 +15,11 @@ from prefect import task
 from prefect.cache_policies import NO_CACHE
 
 from motelake.config import Config
+from motelake.core.shares import preferred_host
 from motelake.errors import SurroundingsError
 from motelake.jobs.retries import RETRY_DELAYS_S, is_worth_a_retry
 from motelake.steps.each import Each, Item, Outcome, in_turn
+from motelake.steps.share import Order
 
 if TYPE_CHECKING:
     from prefect_dask.task_runners import DaskTaskRunner
@@ -60,14 +62,16 @@ def _each(
     runner: "DaskTaskRunner", flow: Context, do: Callable[[Item], Outcome], items: Iterable[Item], /
 ) -> Iterator[Outcome]:
     name = getattr(getattr(do, "func", do), "__name__", "work").replace("_", "-").strip("-")
-    futures: list[Any] = [
-        flow.run(
-            runner.submit,
-            work.with_options(task_run_name=f"{name} {number}"),
-            parameters={"sent": pickle.dumps((do, item))},
-        )
-        for number, item in enumerate(items, start=1)
-    ]
+    workers = _workers_by_host(runner)
+
+    def submit(number: int, item: Item) -> Any:
+        with _near_what_it_keeps(item, workers):
+            return runner.submit(
+                work.with_options(task_run_name=f"{name} {number}"),
+                parameters={"sent": pickle.dumps((do, item))},
+            )
+
+    futures = [flow.run(submit, number, item) for number, item in enumerate(items, start=1)]
     try:
         for future in futures:
             yield future.result()
@@ -75,6 +79,22 @@ def _each(
         # Where one failed, or somebody stopped asking, the others need not begin.
         for future in futures:
             future.wrapped_future.cancel()
+
+
+def _workers_by_host(runner: "DaskTaskRunner") -> dict[str, list[str]]:
+    by_host: dict[str, list[str]] = {}
+    for address, worker in runner.client.scheduler_info(n_workers=-1)["workers"].items():
+        by_host.setdefault(worker["host"], []).append(address)
+    return by_host
+
+
+def _near_what_it_keeps(item: object, workers: Mapping[str, list[str]]) -> AbstractContextManager[Any]:
+    """Asks Dask for the host that keeps the warehouse of a share, or any other where that one is gone."""
+    if not isinstance(item, Order) or len(workers) < 2:
+        return nullcontext()
+    from dask.base import annotate
+
+    return annotate(workers=workers[preferred_host(item.share.name, workers)], allow_other_workers=True)
 
 
 def _wait_for_workers(runner: "DaskTaskRunner", address: str) -> None:
