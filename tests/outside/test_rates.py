@@ -128,6 +128,24 @@ def test_windows_between_which_nothing_changed_rarely_differ(
     assert sum(p < 0.05 for (p,) in ps) <= stats.binom.ppf(0.9995, 200, 0.06)
 
 
+@pytest.mark.parametrize("memory", [0.0, 0.9, 0.95])
+def test_hours_in_which_nothing_changed_rarely_differ_from_the_quiet_ones(
+    house: "House", remembering: Remembering, memory: float
+) -> None:
+    random = np.random.default_rng(int(100 * memory))
+    for zone in range(100):
+        house.put(f"zone-{zone}", "a", remembering(random, memory, 1440))
+    house.furnish()
+    house.warehouse.execute("update campaign set baseline_from = '02:00', baseline_to = '05:00'")
+    rows = house.ask(
+        'select low > 0 or high < 0 from change.since_baseline() where "at" > ?',
+        [house.starts_at + timedelta(hours=6)],
+    )
+    # Hours of a zone share their quiet hours, so that they are no more independent than zones are.
+    assert len(rows) == 1700
+    assert np.mean([is_told for (is_told,) in rows]) < 0.07
+
+
 @pytest.mark.parametrize("days", [2, 4])
 def test_events_that_do_nothing_are_rarely_said_to_do_something(
     house: "House", remembering: Remembering, days: int

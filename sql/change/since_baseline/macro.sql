@@ -62,10 +62,18 @@ neighbours as (
 ),
 remembered as materialized (
     select
-        p.zone, p.measure, greatest(0, least(0.99, statistics.correlation(p.rest, p.rest_after))) as r1,
-        count(*) as n, sum(p.rest_after - p.rest) as steps, sum((p.rest_after - p.rest) ** 2) as squares
+        p.zone, p.measure, coalesce(statistics.correlation(p.rest, p.rest_after), 0) as r1, count(*) as n, sum(p.rest_after - p.rest) as steps, sum((p.rest_after - p.rest) ** 2) as squares
     from neighbours p
     group by p.zone, p.measure
+),
+-- inside a span of n minutes a memory looks shorter than it is, over many spans together by (1 + 4 r1) / 2 n
+memory as (
+    select
+        b.zone, b.measure,
+        greatest(0, least(0.9995, coalesce(any_value(r.r1), 0) + (0.5 + 2 * coalesce(any_value(r.r1), 0)) / avg(b.n))) as r1
+    from bin b
+    left join remembered r on r.zone = b.zone and r.measure = b.measure
+    group by b.zone, b.measure
 ),
 -- what any zone does from minute to minute at any hour: quiet hours cannot be held to less
 restless as (
@@ -88,10 +96,10 @@ against as (
 weighed as (
     select
         a.*, nullif(greatest(coalesce(s.spread, 0), e.spread), 0) as spread,
-        a.n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as n_effective,
-        a.baseline_n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0)) as baseline_n_effective
+        greatest(1, a.n * (1 - m.r1) / (1 + m.r1)) as n_effective,
+        greatest(1, a.baseline_n * (1 - m.r1) / (1 + m.r1)) as baseline_n_effective
     from against a
-    left join remembered m on m.zone = a.zone and m.measure = a.measure
+    left join memory m on m.zone = a.zone and m.measure = a.measure
     left join quiet_scatter s on s.zone = a.zone and s.measure = a.measure
     left join restless e on e.measure = a.measure
 ),
@@ -99,7 +107,7 @@ bounded as (
     select
         w.*,
         1.2533 * sqrt(w.scatter ** 2 / w.n_effective + w.baseline_scatter ** 2 / w.baseline_n_effective)
-            * statistics.t_quantile(w.n_effective + w.baseline_n_effective - 2) as margin
+            * statistics.t_quantile(greatest(1, w.n_effective + w.baseline_n_effective - 2)) as margin
     from weighed w
 ),
 judged as (
