@@ -11,6 +11,7 @@ answers once for all rows, or once a row.
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -136,6 +137,65 @@ def test_every_entry_has_a_case(entry: Entry) -> None:
 def in_any_order(rows: list[dict[str, Any]], expected: list[dict[str, Any]]) -> list[dict[str, Any]]:
     names = [name for name, value in (expected or [{}])[0].items() if isinstance(value, str)]
     return sorted(rows, key=lambda row: [str(row[name]) for name in names])
+
+
+REGISTERED: dict[str, list[dict[str, Any]]] = {
+    "campaign": [
+        {
+            "time_zone": "UTC",
+            "starts_at": "2031-05-09T00:00:00Z",
+            "ends_at": "2031-05-12T00:00:00Z",
+            "burst_period_s": 60,
+            "drift_ppm": 100,
+            "baseline_from": "02:00:00",
+            "baseline_to": "05:00:00",
+        }
+    ],
+    "zone": [{"zone": "pit", "level": "low"}],
+    "mote": [{"mote": "M1", "network": "N1"}],
+    "measure": [
+        {"measure": "warmth", "kind": "level", "role": "temperature"},
+        {"measure": "mats", "kind": "count", "role": "crowd"},
+    ],
+}
+STANDING = REGISTERED | {
+    "mote_reference": [
+        {"mote": "M1", "measure": name, "from_at": "2031-05-09T00:00:00Z", "value": 5.0}
+        for name in ("warmth", "mats")
+    ],
+    "mote_minute": [
+        {"mote": "M1", "zone": "pit", "measure": name, "covered_s": 60} | series
+        for name in ("warmth", "mats")
+        for series in (
+            {"minute_at": "2031-05-09T00:00:00Z", "values": [5.0] * 30},
+            {"minute_at": "2031-05-09T08:00:00Z", "values": [5.0] * 30},
+        )
+    ],
+    "zone_minute": [
+        {"zone": "pit", "level": "low", "measure": name, "motes": 1, "motes_expected": 1, "n": 1} | series
+        for name in ("warmth", "mats")
+        for series in (
+            {"minute_at": "2031-05-09T00:00:00Z", "values": [5.0] * 30},
+            {"minute_at": "2031-05-09T08:00:00Z", "values": [5.0] * 30},
+        )
+    ],
+}
+
+
+@pytest.mark.parametrize("entry", [pytest.param(entry, id=entry.name) for entry in LIBRARY.questions()])
+@pytest.mark.parametrize("rows_in", [REGISTERED, STANDING], ids=["nothing was heard", "nothing changes"])
+def test_every_question_has_an_answer_where_there_is_little_to_say(
+    entry: Entry, rows_in: dict[str, list[dict[str, Any]]]
+) -> None:
+    given = {parameter.name: "mats" for parameter in entry.parameters if parameter.is_required}
+    with open_case(entry, rows_in) as warehouse:
+        answer = warehouse.execute(*call(entry, given))
+        names = [column[0] for column in answer.description or []]
+        rows = [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
+    # What does not change is related to nothing and surprises nobody.
+    for row in rows:
+        assert row.get("r") is None
+        assert all(not isinstance(value, float) or isfinite(value) for value in row.values()), row
 
 
 @pytest.mark.parametrize("entry", [pytest.param(entry, id=entry.name) for entry in LIBRARY.questions()])
