@@ -19,6 +19,7 @@ known as (
         unnest(['silence begins', 'silence ends']), g.zone, unnest([g.from_at, g.to_at]), g.bursts_missed,
         g.mote || ': ' || g.cause
     from fleet.silence() g
+    where g.cause <> 'losses'
     union all
     select 'mote placed', p.zone, p.from_at, null, p.mote from mote_place p where p.zone is not null
 )
