@@ -16,4 +16,4 @@ select
     changed.to_at + case measure.kind when 'count' then $period when 'total' then $day else interval 0 second end as to_at
 from changed
 join measure using (measure);
-insert into reached from moved
+insert into work.reached from moved

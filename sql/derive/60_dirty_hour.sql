@@ -5,6 +5,6 @@ from (
     select unnest(generate_series(
         date_trunc('hour', from_at), date_trunc('hour', to_at), interval '1 hour'
     )) as hour_at
-    from (from reached select from_at, to_at union all from reach_of_bursts select from_at, to_at)
+    from (from work.reached select from_at, to_at union all from work.reach_of_bursts select from_at, to_at)
 )
 where hour_at not in (select hour_at from work.dirty_hour)

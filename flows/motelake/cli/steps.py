@@ -69,7 +69,7 @@ def check(ctx: click.Context, lake: str | None, form: str) -> None:
 @report_option
 @click.pass_context
 def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str) -> None:
-    """Bring the warehouse up to what passed or was admitted, in one transaction.
+    """Bring the warehouse up to what passed or was admitted, in whole batches.
 
     \b
     Example: motelake load fair

@@ -14,14 +14,14 @@ from motelake.errors import InputError
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import read_verdicts
 from motelake.lake.store import Lake
-from motelake.warehouse.load import Delivery, Judged, State
+from motelake.warehouse.load import OWN_LAKE, Delivery, Judged, State
 from motelake.warehouse.record import Recorded, read_objects
 from motelake.warehouse.store import read_state
 
 if TYPE_CHECKING:
     import duckdb
 
-_THROUGH, _JUDGED_WITH, _LAKE = "manifests_through", "judged_with", "lake"
+_THROUGH, _JUDGED_WITH = "manifests_through", "judged_with"
 # Before the name of a staged file: the file that a compaction put it into.
 _MOVED = "moved:"
 
@@ -76,7 +76,7 @@ def find_deliveries(
     Raises InputError where the warehouse was made from another lake.
     """
     through = int(read_state(engine, _THROUGH) or 0)
-    _refuse_strange_lake(engine, lake, config, through)
+    _refuse_strange_lake(engine, lake, config)
     if read_state(engine, _JUDGED_WITH) != judged_with:
         # Limits or spans changed: what passed may be held now, and the other way round.
         through = 0
@@ -104,7 +104,7 @@ def find_deliveries(
             **({_JUDGED_WITH: judged_with} if is_up_to_date else {}),
             _THROUGH: str(last),
             **{_MOVED + old: new for old, new in moved.items()},
-            **({_LAKE: manifests[0].id} if manifests and manifests[0].number == 1 else {}),
+            **({OWN_LAKE: manifests[0].id} if manifests and manifests[0].number == 1 else {}),
         },
         through=last,
     )
@@ -167,11 +167,9 @@ def _state(verdict: Verdict | None, decision: Decision | None) -> tuple[State, s
     return ("held" if verdict.state == "hold" else "loaded"), words
 
 
-def _refuse_strange_lake(
-    engine: "duckdb.DuckDBPyConnection", lake: Lake, config: Config, through: int
-) -> None:
-    own = read_state(engine, _LAKE)
-    if own is None or through == 0:
+def _refuse_strange_lake(engine: "duckdb.DuckDBPyConnection", lake: Lake, config: Config) -> None:
+    own = read_state(engine, OWN_LAKE)
+    if own is None:
         return
     name = manifest_name(1)
     first = lake.read_many([name]).get(name)

@@ -30,7 +30,7 @@ def load(
     each: Each = in_turn,
     is_afresh: bool = False,
 ) -> LoadReport:
-    """Brings the warehouse up to the lake: all of it in one transaction, or none.
+    """Brings the warehouse up to the lake, batch by batch in whole transactions.
 
     Where a Dask cluster is configured it is loaded by shares, and each says where they are worked on;
     is_afresh throws away what shares keep. Raises LockedError where another process is at work in the

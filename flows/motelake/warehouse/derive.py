@@ -3,6 +3,7 @@
 The statements under sql/derive/ say what each of these is; here is in which order. A mote stands alone but
 for the odd-one-out test and the zones, so bursts, readings and minutes are made by groups of motes. Then the
 motes are compared, and of those that turn out odd, or no longer so, readings and minutes are made once more.
+What was reached for waits in the warehouse until then, so that the two may be transactions of their own.
 """
 
 from collections.abc import Callable, Collection
@@ -23,35 +24,42 @@ def derive(
     moved: Moved,
     say: Callable[[str], None],
 ) -> None:
-    """Brings bursts, readings, minutes and references of these motes up to their hearings, after what moved.
+    """Brings bursts, readings and minutes of these motes up to their hearings, each mote alone.
 
-    Runs inside the caller's transaction.
+    Runs inside the caller's transaction. The motes are still to be compared.
     """
     execute(engine, "derive/00_words")
-    execute(engine, "derive/40_expected")
-    engine.execute(
-        "create or replace temp table reached "
-        "(measure varchar, mote varchar, from_at timestamptz, to_at timestamptz)"
-    )
-    engine.execute("create or replace temp table reach_of_bursts (from_at timestamptz, to_at timestamptz)")
     groups = group_motes(engine, campaign, motes, moved)
     for turn, group in enumerate(groups, start=1):
         if len(groups) > 1:
             say(f"bursts, readings and minutes: group {turn} of {len(groups)}")
         derive_bursts(engine, group)
         derive_readings(engine, campaign)
-        engine.execute("insert into reach_of_bursts select from_at, to_at from reach")
+        engine.execute("insert into work.reach_of_bursts select from_at, to_at from reach")
+
+
+def is_compared(engine: duckdb.DuckDBPyConnection) -> bool:
+    """Whether nothing was derived since the motes were last compared."""
+    row = engine.execute("select exists (from work.reached) or exists (from work.reach_of_bursts)").fetchone()
+    return row == (False,)
+
+
+def compare(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
+    """Brings odd ones out, zones and references up to the motes, wherever something was derived.
+
+    Runs inside the caller's transaction. What it reads and changes is better committed before: where rows
+    leave again in the transaction that made them, DuckDB writes the whole table into its log, row by row.
+    """
+    execute(engine, "derive/00_words")
+    execute(engine, "derive/40_expected")
     find_odd(engine, campaign)
     derive_readings(engine, campaign)
     derive_zones(engine)
-    _derive_references(engine)
-
-
-def _derive_references(engine: duckdb.DuckDBPyConnection) -> None:
     execute(engine, "derive/60_dirty_hour")
     execute(engine, "derive/50_join_reached")
     span = read_span(engine, "reached")
-    if span is None:
-        return
-    for step in ("51_forget_mote_hour", "52_mote_hour", "53_mote_reference"):
-        execute(engine, f"derive/{step}", span.values())
+    if span is not None:
+        for step in ("51_forget_mote_hour", "52_mote_hour", "53_mote_reference"):
+            execute(engine, f"derive/{step}", span.values())
+    for table in ("reached", "reach_of_bursts"):
+        engine.execute(f"delete from work.{table}")

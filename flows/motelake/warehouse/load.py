@@ -1,6 +1,6 @@
 """Loading: raw objects that count now go in, those that no longer do go out, with the record, all at once."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +10,7 @@ from motelake.core.campaign import Campaign, campaign_parts
 from motelake.core.manifests import Manifest, StagedObject
 from motelake.engine import transaction
 from motelake.warehouse.bursts import Moved
-from motelake.warehouse.derive import derive
+from motelake.warehouse.derive import compare, derive, is_compared
 from motelake.warehouse.hearings import add_hearings, motes_of, remove_hearings, shape_hearings
 from motelake.warehouse.record import forget_objects, read_objects, record_manifest, recorded, settle_record
 from motelake.warehouse.register import write_register
@@ -18,6 +18,11 @@ from motelake.warehouse.statements import execute
 from motelake.warehouse.store import read_state, write_state
 
 State = Literal["loaded", "admitted", "held", "discarded", "unchecked"]
+# The fact by which a warehouse knows its own lake, from the first transaction on.
+OWN_LAKE = "lake"
+# Bounds memory and log of one transaction. What goes on is looked at again from a while back only, so that
+# more transactions cost little more.
+LINES_AT_ONCE = 4_000_000
 COUNTING: tuple[State, ...] = ("loaded", "admitted")
 # A change of these changes what follows from the same hearings; programme and context only stand beside it.
 _DECISIVE = ("campaign", "motes", "zones", "measures", "placements")
@@ -61,23 +66,35 @@ def load_deliveries(
     say: Callable[[str], None],
     state: Mapping[str, str],
 ) -> int:
-    """Brings the warehouse up to these deliveries and this campaign in one transaction, and remembers state.
+    """Brings the warehouse up to these deliveries and this campaign, and remembers state.
 
-    Returns the number of raw objects that went in or out. Either all of it is there afterwards, or nothing.
+    Returns the number of raw objects that went in or out. A long backlog goes in by several transactions,
+    each with its record; in the last one the motes are compared. A load that ends before leaves fewer
+    batches loaded, none in part, and motes that wait to be compared: the next load goes on from there.
     """
+    remaining = iter(deliveries)
+    moves, is_through = 0, False
+    while not is_through:
+        with transaction(engine):
+            moved, is_through = _load(engine, campaign, remaining, say)
+            if OWN_LAKE in state:
+                write_state(engine, OWN_LAKE, state[OWN_LAKE])
+        moves += moved
     with transaction(engine):
-        moved = _load(engine, campaign, deliveries, say)
+        if not is_compared(engine):
+            compare(engine, campaign)
         for key, value in state.items():
             write_state(engine, key, value)
-    return moved
+    return moves
 
 
 def _load(
     engine: duckdb.DuckDBPyConnection,
     campaign: Campaign,
-    deliveries: Iterable[Delivery],
+    deliveries: Iterator[Delivery],
     say: Callable[[str], None],
-) -> int:
+) -> tuple[int, bool]:
+    """Loads as many of the deliveries as go at once; returns what moved, and whether that were all."""
     parts = changed_parts(engine, campaign)
     if parts:
         write_register(engine, campaign)
@@ -85,7 +102,7 @@ def _load(
     known = read_objects(engine)
     touched: set[str] = set()
     moved = Moved()
-    moves = 0
+    moves, lines, is_through = 0, 0, True
     for delivery in deliveries:
         batch = delivery.manifest.number
         if delivery.objects and all(
@@ -119,6 +136,12 @@ def _load(
         forget_objects(engine, [judged.staged.name for judged in delivery.objects])
         known |= record_manifest(engine, delivery.manifest, delivery.objects, delivery.reject_files)
         moves += len(set(leaving) | set(coming))
+        lines += sum(
+            judged.staged.lines.parsed for judged in delivery.objects if judged.staged.name in coming
+        )
+        if lines >= LINES_AT_ONCE:
+            is_through = False
+            break
     if parts & set(_DECISIVE):
         execute(engine, "derive/forget")
         touched = {row[0] for row in engine.execute("select distinct mote from work.hearing").fetchall()}
@@ -129,4 +152,4 @@ def _load(
     settle_record(engine)
     for part, value in campaign_parts(campaign).items():
         write_state(engine, f"part:{part}", value)
-    return moves
+    return moves, is_through

@@ -70,8 +70,11 @@ def recorded_parts(engine: "duckdb.DuckDBPyConnection") -> list[Part]:
 
 
 def changed_hours(engine: "duckdb.DuckDBPyConnection") -> set[datetime]:
-    """The UTC hours whose rows changed since they were last written."""
-    rows = engine.execute("select distinct hour_at from work.dirty_hour").fetchall()
+    """The UTC hours whose rows changed since they were last written; none while motes wait to be compared."""
+    rows = engine.execute(
+        "select distinct hour_at from work.dirty_hour "
+        "where not exists (from work.reached) and not exists (from work.reach_of_bursts)"
+    ).fetchall()
     return {hour_at.astimezone(UTC) for (hour_at,) in rows}
 
 

@@ -32,8 +32,8 @@ _READINGS = (
 def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     """Makes readings, flags and minutes again as far as the reach goes and they change.
 
-    Works on the bursts in hand, and on what stands in the warehouse where they are not. Adds to the temporary
-    table reached where minutes may have changed, by measure and mote.
+    Works on the bursts in hand, and on what stands in the warehouse where they are not. Adds to work.reached
+    where minutes may have changed, by measure and mote.
     """
     measures = campaign.register.measures
     span = read_span(engine, "reach")
@@ -65,9 +65,12 @@ def find_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     columns = reading_columns(engine, "work.hearing")
     readings = "".join(f", null::double as {quoted(column)}" for column in columns)
     engine.execute(f"create or replace temp table burst_in_hand as select *{readings} from burst limit 0")
-    engine.execute("delete from reach")
+    engine.execute(
+        "create or replace temp table reach "
+        "(mote varchar, from_at timestamptz, to_at timestamptz, seen_from timestamptz)"
+    )
     for measure in filter(may_be_odd, campaign.register.measures):
-        span = read_span(engine, "reached", measure)
+        span = read_span(engine, "work.reached", measure)
         if span is None:
             continue
         values = {"measure": measure.measure, "max_step": measure.max_step} | span.values()

@@ -9,7 +9,7 @@ from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 
 _WORK_TABLES = (
     "create schema if not exists work",
@@ -30,6 +30,9 @@ _WORK_TABLES = (
     "seq_from bigint not null, slow_ns bigint, fast_ns bigint not null)",
     "create table work.late (object varchar not null, line bigint not null, mote varchar not null, "
     "is_torn boolean not null)",
+    "create table work.reached (measure varchar not null, mote varchar not null, "
+    "from_at timestamptz not null, to_at timestamptz not null)",
+    "create table work.reach_of_bursts (from_at timestamptz not null, to_at timestamptz not null)",
     "create table work.mote_period (mote varchar not null, bucket integer, period_us bigint not null, "
     "drift_ns bigint not null)",
 )

@@ -1,0 +1,74 @@
+"""A long backlog goes in by several transactions: the same content, also where a load ends between them."""
+
+from random import Random
+from typing import Any
+
+import pytest
+
+from motelake.warehouse import load
+from motelake.warehouse.derive import is_compared
+from motelake.warehouse.parts import changed_hours
+
+Delivered = list[load.Delivery]
+
+
+def backlog(hall: Any, monkeypatch: pytest.MonkeyPatch) -> Delivered:
+    """Four batches of an afternoon in which M1 jumps away alone, delayed and now and then lost."""
+    chance = Random(1)
+    hearings = [
+        hall.heard(
+            seq,
+            20 * seq + number + chance.expovariate(2.5),
+            f"M{number}",
+            temperature=20.0 + number + seq % 3 / 10 + (9 if number == 1 and seq >= 200 else 0),
+            steps=float(seq % 4),
+        )
+        for seq in range(400)
+        for number in range(1, 5)
+        if chance.random() > 0.05
+    ]
+    deliveries: Delivered = []
+    monkeypatch.setattr(hall, "_run", deliveries.extend)
+    for first in range(0, len(hearings), 400):
+        hall.load(hearings[first : first + 400])
+    return deliveries
+
+
+def run(hall: Any, deliveries: Delivered) -> None:
+    load.load_deliveries(hall.engine, hall.campaign, deliveries, hall.said.append, {"lake": "depot"})
+
+
+def test_a_backlog_in_several_transactions_makes_what_one_makes(
+    build: Any, hall: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_once = build(*hall.campaign.register.motes)
+    run(at_once, backlog(at_once, monkeypatch))
+    monkeypatch.setattr(load, "LINES_AT_ONCE", 500)
+    run(hall, backlog(hall, monkeypatch))
+    assert hall.rows("select count(*) from reading where reason like '%odd%'")[0] > 0
+    assert hall.fingerprint() == at_once.fingerprint()
+
+
+def test_a_load_that_ends_before_motes_are_compared_is_ended_by_the_next(
+    build: Any, hall: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_once = build(*hall.campaign.register.motes)
+    run(at_once, backlog(at_once, monkeypatch))
+    deliveries = backlog(hall, monkeypatch)
+    monkeypatch.setattr(load, "LINES_AT_ONCE", 500)
+    with monkeypatch.context() as broken:
+        broken.setattr(load, "compare", interrupt)
+        with pytest.raises(KeyboardInterrupt):
+            run(hall, deliveries)
+    assert hall.rows("select value from work.state where key = 'lake'") == ["depot"]
+    assert not is_compared(hall.engine)
+    assert changed_hours(hall.engine) == set(), "nothing half made is published"
+    run(hall, deliveries)
+    assert is_compared(hall.engine)
+    assert hall.fingerprint() == at_once.fingerprint()
+    assert changed_hours(hall.engine) == changed_hours(at_once.engine)
+
+
+def interrupt(*_: Any) -> None:
+    """The plug is pulled."""
+    raise KeyboardInterrupt
