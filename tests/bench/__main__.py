@@ -21,6 +21,7 @@ from statistics import median
 from typing import Any
 
 import views
+from increment import time_increments
 
 HERE = Path(__file__).parent
 JOBS = ("floor", "motelake", "polars", "pandas")
@@ -40,6 +41,9 @@ class Ran:
 def main() -> int:
     """Runs the rounds and prints the table; 1 where answers differ by more than they may."""
     options = read_options()
+    if options.increment:
+        print(*machine(), *time_increments(str(options.increment.resolve()), options.rounds), sep="\n")
+        return 0
     if options.views:
         return time_views(options.views.resolve(), options.named, options.rounds)
     cache = options.cache / f"{options.motes}x{options.days}"
@@ -67,6 +71,9 @@ def read_options() -> argparse.Namespace:
     parser.add_argument("--jobs", nargs="+", choices=JOBS, default=JOBS)
     parser.add_argument("--views", type=Path, metavar="LAKE", help="time every view on this published lake")
     parser.add_argument("--named", nargs="+", default=[], metavar="VIEW", help="with --views: these only")
+    parser.add_argument(
+        "--increment", type=Path, metavar="LAKE", help="five more minutes for this loaded lake"
+    )
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "motelake-bench")
     return parser.parse_args()
 
