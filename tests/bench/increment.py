@@ -27,11 +27,13 @@ _BURSTS = """
 copy (
     select
         $object as object, row_number() over () as line, mote, seq + $turn * (300000000 // period_us) as seq,
-        gateway, received_at + $turn * interval 5 minute as received_at, rssi_dbm, battery_v, columns('^reading_')
+        gateway, received_at + $turn * interval 5 minute as received_at, rssi_dbm, battery_v,
+        columns('^reading_')
     from work.hearing
     join work.mote_period using (mote)
-    where batch < 1000000
-        and received_at > (select max(received_at) - interval 5 minute from work.hearing where batch < 1000000)
+    where batch < 1000000 and received_at > (
+        select max(received_at) - interval 5 minute from work.hearing where batch < 1000000
+    )
 ) to '{file}'
 """
 
