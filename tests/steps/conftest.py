@@ -12,8 +12,9 @@ import pytest
 
 from motelake.engine import open_engine
 from motelake.lake.store import Lake
-from motelake.library import Library, library_folder, read_library, table_statements
+from motelake.library import Library, library_folder, read_library
 from motelake.steps.publish import PublishReport, publish_warehouse
+from motelake.warehouse.store import make_tables
 
 NINE = datetime(2031, 5, 9, 9, tzinfo=UTC)
 
@@ -108,10 +109,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Library:
 def make_place(lake: Lake, library: Library, database: Path | str = ":memory:") -> Place:
     lake.write("campaign.toml", b'title = "Depot Fair"\n')
     engine = open_engine(database, threads=1)
-    for statement in table_statements(library):
-        engine.execute(statement)
-    engine.execute("create schema work")
-    engine.execute("create table work.dirty_hour (hour_at timestamptz not null)")
+    make_tables(engine)
     engine.execute(
         "insert into campaign by name select 'Depot Fair' as title, 'Europe/Lisbon' as time_zone, "
         "'2031-05-09 04:00:00+00' as starts_at, '2031-05-11 00:00:00+00' as ends_at, 60 as burst_period_s, "

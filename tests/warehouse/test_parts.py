@@ -7,6 +7,7 @@ import duckdb
 import pyarrow.parquet as pq
 import pytest
 
+from motelake.engine import open_engine
 from motelake.warehouse.parts import (
     PARTED,
     changed_hours,
@@ -16,15 +17,17 @@ from motelake.warehouse.parts import (
     write_parts,
 )
 from motelake.warehouse.snapshot import parts_by_table
+from motelake.warehouse.store import make_tables
 
 NINE = datetime(2031, 5, 9, 9, tzinfo=UTC)
 HOURS = [NINE, NINE + timedelta(hours=1)]
 
 
 @pytest.fixture
-def filled(warehouse: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+def filled() -> duckdb.DuckDBPyConnection:
     """Two hours of readings, more of them than one row group of Parquet holds."""
-    warehouse.execute("create schema work; create table work.dirty_hour (hour_at timestamptz not null)")
+    warehouse = open_engine()
+    make_tables(warehouse)
     warehouse.execute(
         """
         insert into reading by name

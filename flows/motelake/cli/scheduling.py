@@ -87,8 +87,8 @@ def deploy(
     from motelake.jobs.calling import configured_server
     from motelake.jobs.deployments import register, tell_crashes
 
+    planned = _plan(lake, warehouse, name=name, every=every, hook=hook, pool=pool)
     with configured_server():
-        planned = _plan(lake, warehouse, name=name, every=every, hook=hook, pool=pool)
         names = register(planned, pool)
         tell_crashes()
     click.echo("\n".join(names))
