@@ -5,7 +5,7 @@ from random import Random
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 PERIOD_S = 20.0
@@ -126,6 +126,7 @@ class Way(NamedTuple):
 )
 @settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10**9))
+@example(seed=123)
 def test_bit_by_bit_or_all_at_once_the_content_is_the_same(
     build: Any, monkeypatch: pytest.MonkeyPatch, way: Way, seed: int
 ) -> None:

@@ -73,7 +73,9 @@ def find_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
         span = read_span(engine, "work.reached", measure)
         if span is None:
             continue
-        values = {"measure": measure.measure, "max_step": measure.max_step} | span.values()
+        # The ten minutes in which the reach begins are compared whole.
+        compared = span.with_margin(TEN_MINUTES)
+        values = {"measure": measure.measure, "max_step": measure.max_step} | compared.values()
         for step in ("35_odd_in_hand", "36_reach_of_odd", "37_odd"):
             execute(engine, f"derive/{step}", values)
 
