@@ -84,7 +84,7 @@ def start_reader(lake: Lake, end: Path, told: Path) -> "subprocess.Popen[str]":
 
 
 def wait_until_met(snapshot: str, told: list[Path], readers: "list[subprocess.Popen[str]]") -> None:
-    """Wait until a reader has read a snapshot: on a slow machine too, each one is met before it is replaced."""
+    """Wait until a reader has read a snapshot: each is met before the next, however slow the machine."""
     until = time.monotonic() + LONGEST_LOOK_S
     while not any(snapshot in one["may_be"] for one in read_met(told)):
         assert all(reader.poll() is None for reader in readers), "a reader ended before it was told to"
