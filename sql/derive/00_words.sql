@@ -27,3 +27,13 @@ create or replace temp macro reason_of(failed) as
 create or replace temp macro scope_begin(from_at, margin) as time_bucket(interval '10 minutes', from_at - margin);
 create or replace temp macro scope_end(to_at, margin) as
     time_bucket(interval '10 minutes', to_at + margin) + interval '10 minutes';
+-- Multiplied by odd numbers without pattern (from memory: those of Knuth's MMIX generator), so that bursts of one path
+-- do not meet.
+create or replace temp macro id_of(path, heard_us, seq, told_apart) as (
+    (
+        path::hugeint
+        + heard_us::hugeint * 6364136223846793005
+        + coalesce(seq, -1)::hugeint * 1442695040888963407
+        + coalesce(md5_number_lower(told_apart), 0)::hugeint
+    ) & 9223372036854775807
+)::bigint

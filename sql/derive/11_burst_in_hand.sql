@@ -1,6 +1,7 @@
--- The bursts of the motes in hand with their readings. A burst's id comes from its earliest hearing; the readings
--- enter it only where they are needed to tell bursts apart, or where another hearing added to them or spoke before
--- it under the same stamp.
+-- The bursts of the motes in hand with their readings. A burst's id comes from its earliest hearing: mote and gateway
+-- give a number, to which time and seq add theirs, multiplied so that they use all 63 bits. The readings enter it only
+-- where they are needed to tell bursts apart, or where another hearing added to them or spoke before it under the same
+-- stamp.
 create or replace temp table burst_in_hand as
 with alone as (
     select
@@ -41,12 +42,16 @@ whole as (
         end as told_apart
     from several
 ),
+path as (
+    select mote, gateway, md5_number_lower(concat_ws('|', mote, gateway)) as number
+    from (select distinct mote, gateway from whole)
+),
 ranked as (
     select mote, boot_us, dense_rank() over (partition by mote order by boot_us) - 1 as boot
     from (select distinct mote, boot_us from whole where boot_us is not null)
 )
 select
-    (md5_number_lower(concat_ws('|', whole.mote, whole.seq, whole.heard_us, whole.gateway, told_apart)) >> 1)::bigint as burst,
+    id_of(path.number, whole.heard_us, whole.seq, told_apart) as burst,
     whole.mote,
     coalesce(course.boot, ranked.boot, 0)::integer as boot,
     whole.seq,
@@ -60,6 +65,7 @@ select
     whole.batch,
     columns('^reading_')
 from whole
+join path using (mote, gateway)
 left join ranked using (mote, boot_us)
 -- Only motes that just went on have their course now: of the others all boots are in hand.
 left join work.course as course on course.mote = whole.mote

@@ -2,7 +2,7 @@
 -- back into them are judged too (until judged_to), and the tests look further (look_from to look_to).
 create or replace temp table scope as
 with near_or_far as (
-    select *, case when mote in (from doubtful) then $margin else $near end as margin from reach
+    select *, case when mote in (select mote from doubtful) then $margin else $near end as margin from reach
 )
 select
     mote, seen_from,

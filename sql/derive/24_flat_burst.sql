@@ -7,7 +7,7 @@ with read as (
             burst, mote, sampled_at, period_us,
             reading_<measure>,
         from course
-        where mote in (from doubtful)
+        where mote in (select mote from doubtful)
     )
     unpivot (value for measure in (
         reading_<measure> as '<measure>'
@@ -21,7 +21,8 @@ stepped as (
             or epoch_us(read.sampled_at) - epoch_us(lag(read.sampled_at) over in_time) > greatest(flat_us, 10 * read.period_us)
             as is_beginning
     from read
-    join measure on measure.measure = read.measure and measure.flat_after_min is not null
+    semi join doubtful using (mote, measure)
+    join measure using (measure)
     window in_time as (partition by read.mote, read.measure order by read.sampled_at, read.burst)
 ),
 numbered as (

@@ -7,6 +7,7 @@
 --   flat   the same for longer than flat_after_min: the whole run suspect
 --   odd    its mote went its own way among those of its zone (35_odd_in_hand): suspect
 -- A threshold that is just reached passes. Whatever test looked at a reading evaluated it.
+-- What was measured within one hour stands together, here and in the readings: hour by hour it is published.
 create or replace temp macro failed(
     value, before, two_before, after, is_flat, is_odd, span_low, span_high, usual_low, usual_high, max_step, flat_after_min
 ) as (
@@ -55,3 +56,4 @@ select
     reading_<measure>,
     failed(reading_<measure>, before_<measure>, two_before_<measure>, after_<measure>, is_flat_<measure>, is_odd_<measure>, <span_low>, <span_high>, <usual_low>, <usual_high>, <max_step>, <flat_after_min>) as failed_<measure>,
 from beside
+order by epoch_us(sampled_at) // 3600000000

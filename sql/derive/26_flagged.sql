@@ -8,7 +8,7 @@ from (
     ))
 )
 where value is not null;
-create or replace temp table flagged as
+create or replace temp view flagged as
 select new.*
 from judged_reading as new
 anti join stored as old

@@ -1,6 +1,4 @@
--- Readings of one hour stand together: hour by hour they are published.
 delete from reading where rowid in (select place from stale);
 insert into reading by name
 select burst, mote, measure, sampled_at, value, flag_of(failed) as flag, reason_of(failed) as reason
 from flagged
-order by epoch_us(sampled_at) // 3600000000

@@ -48,7 +48,8 @@ def derive_readings(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> No
         "day": DAY,
         "stretch_us": stretch_us(campaign, BURSTS_BACK),
     }
-    execute(engine, "derive/20_doubtful", values, [one for one in measures if one.flat_after_min is not None])
+    flat = [one for one in measures if one.flat_after_min is not None]
+    execute(engine, "derive/20_doubtful" if flat else "derive/20_none_doubtful", values, flat)
     for step in _READINGS:
         execute(engine, f"derive/{step}", values, measures)
     odd = [one for one in measures if may_be_odd(one)]
