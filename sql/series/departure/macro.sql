@@ -1,4 +1,4 @@
-select d.minute_at, count(*)::integer as motes, avg(d.value) as value
-from series.mote_departure d
+select d.minute_at, sum(d.motes)::integer as motes, sum(d.motes * d.value) / sum(d.motes) as value
+from series.zone_departure d
 where d.measure = of_measure and (in_zone is null or d.zone = in_zone)
 group by d.minute_at

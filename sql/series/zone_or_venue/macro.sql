@@ -1,8 +1,5 @@
 with zone_minute_value as materialized (
-    select d.zone, d.minute_at, count(*)::integer as motes, avg(d.value) as value
-    from series.mote_departure d
-    where d.measure = of_measure
-    group by d.zone, d.minute_at
+    select d.zone, d.minute_at, d.motes, d.value from series.zone_departure d where d.measure = of_measure
 )
 select z.zone, epoch(z.minute_at)::bigint // 60 as minute_number, z.motes, z.value
 from zone_minute_value z
