@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -168,20 +169,32 @@ def _difference(name: str, one: Any, other: Any) -> float:
 def table(rounds: dict[str, list[Ran]], told: dict[str, list[dict[str, Any]]]) -> list[str]:
     """Medians, the spread of the rounds, and how many times the floor that is."""
     base = rounds.get("floor")
-    titles = f"{'job':10}{'part':10}{'CPU s':>9}{'spread':>15}{'wall s':>9}{'peak MB':>9}"
+    titles = f"{'job':10}{'part':12}{'CPU s':>9}{'spread':>15}{'wall s':>9}{'peak MB':>9}"
     lines = [titles + f"{'x floor CPU':>13}{'wall':>7}"]
     for job, runs in rounds.items():
         lines.append(_row(job, "all", runs, base))
-        for part in told[job][0].get("parts", {}):
-            of_part = [Ran(**one["parts"][part], peak_mb=0, output="") for one in told[job]]
+        parts = list(told[job][0].get("parts", {}))
+        if "page" in parts:
+            of_base = _of_parts(told["floor"], COMPARED) if base else None
+            lines.append(_row("", "to publish", _of_parts(told[job], COMPARED), of_base))
+        for part in parts:
             is_there = base is not None and part in told["floor"][0]["parts"]
-            of_base = (
-                [Ran(**one["parts"][part], peak_mb=0, output="") for one in told["floor"]]
-                if is_there
-                else None
-            )
-            lines.append(_row("", part, of_part, of_base))
+            of_base = _of_parts(told["floor"], [part]) if is_there else None
+            lines.append(_row("", part, _of_parts(told[job], [part]), of_base))
     return lines
+
+
+COMPARED = ("stage", "check", "load", "publish")
+"""The parts from raw objects to published tables; a page is more than any other job makes."""
+
+
+def _of_parts(told: list[dict[str, Any]], parts: Sequence[str]) -> list[Ran]:
+    """What these parts cost together, round by round."""
+    costs = [[one["parts"][part] for part in parts if part in one["parts"]] for one in told]
+    return [
+        Ran(sum(cost["cpu_s"] for cost in of), sum(cost["wall_s"] for cost in of), peak_mb=0, output="")
+        for of in costs
+    ]
 
 
 def _row(job: str, part: str, runs: list[Ran], base: list[Ran] | None) -> str:
@@ -193,7 +206,7 @@ def _row(job: str, part: str, runs: list[Ran], base: list[Ran] | None) -> str:
         ratios = (
             f"{cpu / median(one.cpu_s for one in base):13.2f}{wall / median(one.wall_s for one in base):7.2f}"
         )
-    return f"{job:10}{part:10}{cpu:9.2f}{spread:>15}{wall:9.2f}{peak:>9}{ratios}"
+    return f"{job:10}{part:12}{cpu:9.2f}{spread:>15}{wall:9.2f}{peak:>9}{ratios}"
 
 
 def start_up(lake: Path, options: argparse.Namespace) -> list[str]:

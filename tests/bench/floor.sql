@@ -130,15 +130,27 @@ join (select mote, zone from read_csv('lake/register/motes.csv')) as mote using 
 join measure using (measure)
 group by zone, measure, minute_at;
 
--- == publish: one sorted Parquet file a table and hour
-copy (select *, date_trunc('hour', received_at) as hour_at from burst order by hour_at, mote, received_at)
-to 'out/published/burst' (format parquet, compression zstd, partition_by (hour_at));
-copy (select *, date_trunc('hour', received_at) as hour_at from reading order by hour_at, mote, measure, received_at)
-to 'out/published/reading' (format parquet, compression zstd, partition_by (hour_at));
-copy (select *, date_trunc('hour', minute_at) as hour_at from mote_minute order by hour_at, measure, mote, minute_at)
-to 'out/published/mote_minute' (format parquet, compression zstd, partition_by (hour_at));
-copy (select *, date_trunc('hour', minute_at) as hour_at from zone_minute order by hour_at, measure, zone, minute_at)
-to 'out/published/zone_minute' (format parquet, compression zstd, partition_by (hour_at));
+-- == publish: one sorted Parquet file a table and hour; run for each hour_at, since to sort whole tables costs more
+copy (
+    select * from burst
+    where received_at >= getvariable('hour_at') and received_at < getvariable('hour_at') + interval 1 hour
+    order by mote, received_at
+) to (strftime(getvariable('hour_at'), 'out/published/burst-%Y-%m-%dT%H.parquet')) (format parquet, compression zstd);
+copy (
+    select * from reading
+    where received_at >= getvariable('hour_at') and received_at < getvariable('hour_at') + interval 1 hour
+    order by mote, measure, received_at
+) to (strftime(getvariable('hour_at'), 'out/published/reading-%Y-%m-%dT%H.parquet')) (format parquet, compression zstd);
+copy (
+    select * from mote_minute
+    where minute_at >= getvariable('hour_at') and minute_at < getvariable('hour_at') + interval 1 hour
+    order by measure, mote, minute_at
+) to (strftime(getvariable('hour_at'), 'out/published/mote_minute-%Y-%m-%dT%H.parquet')) (format parquet, compression zstd);
+copy (
+    select * from zone_minute
+    where minute_at >= getvariable('hour_at') and minute_at < getvariable('hour_at') + interval 1 hour
+    order by measure, zone, minute_at
+) to (strftime(getvariable('hour_at'), 'out/published/zone_minute-%Y-%m-%dT%H.parquet')) (format parquet, compression zstd);
 
 -- == ask: do footsteps lead the air quality of a zone, and by how many minutes?
 select lag_min, corr(a.value, b.value) as r

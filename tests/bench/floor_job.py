@@ -12,6 +12,7 @@ select
     count_if(flag = 4) as fail, (select count(*) from mote_minute) as mote_minutes
 from reading
 """
+_HOURS = "select distinct date_trunc('hour', received_at) as hour_at from burst order by hour_at"
 
 
 def counts_of(engine: duckdb.DuckDBPyConnection) -> dict[str, int]:
@@ -35,9 +36,14 @@ def main(starts_at: str, ends_at: str) -> None:
     engine.execute("set TimeZone = 'UTC'")
     for name, value in (("starts_at", starts_at), ("ends_at", ends_at)):
         engine.execute(f"set variable {name} = timestamptz '{value}'")
-    for part in ("stage", "load", "publish"):
+    for part in ("stage", "load"):
         with parts.part(part):
             for statement in statements(part):
+                engine.execute(statement)
+    with parts.part("publish"):
+        for (hour_at,) in engine.execute(_HOURS).fetchall():
+            engine.execute("set variable hour_at = $hour_at", {"hour_at": hour_at})
+            for statement in statements("publish"):
                 engine.execute(statement)
     with parts.part("ask"):
         (ask,) = statements("ask")

@@ -1,6 +1,7 @@
 """motelake's own way over a lake, from raw/ to a published snapshot, and one question asked of it."""
 
 import sys
+from datetime import UTC, datetime
 
 from floor_job import counts_of, statements
 from parts import Parts
@@ -10,13 +11,16 @@ with parts.part("start"):
     import motelake
     from motelake.config import read_config
     from motelake.lake.store import Lake
+    from motelake.library import read_library
     from motelake.steps import campaign
     from motelake.steps.check import check
     from motelake.steps.decide import decide
     from motelake.steps.load import load
-    from motelake.steps.publish import publish
+    from motelake.steps.page import refresh_page
+    from motelake.steps.publish import publish_warehouse
     from motelake.steps.read import ask
     from motelake.steps.stage import stage
+    from motelake.warehouse.store import open_warehouse
 
 
 def say(sentence: str) -> None:
@@ -37,8 +41,12 @@ def main(url: str) -> None:
         decide(lake, verdict.object, "admit", say)
     with parts.part("load"):
         load(lake, plan, config, say)
-    with parts.part("publish"):
-        publish(lake, config, say)
+    library, now = read_library(), datetime.now(UTC)
+    with parts.part("publish"), open_warehouse(config) as engine:
+        published = publish_warehouse(lake, engine, library, say, now=now)
+    # No other job makes one.
+    with parts.part("page"):
+        refresh_page(lake, config, library, published.snapshot, say, is_asked=True, now=now)
     with parts.part("ask"):
         given = {"measure_a": "footsteps", "measure_b": "air_quality", "zone": "track-entrance"}
         ask(lake, "correlation.lagged", given)
