@@ -3,13 +3,20 @@ create or replace temp macro fixed(value) as try_cast(round(value * 1e12) as hug
 create or replace temp macro loose(total) as total::double / 1e12;
 create or replace temp macro fixed_power(value) as try_cast(round(pow(10, value / 10) * 1e18) as hugeint);
 create or replace temp macro loose_power(total) as 10 * log10(total::double / 1e18);
--- Consecutive bursts: by the mote's own count, or by time where it does not count.
-create or replace temp macro is_next(seq, next_seq, sampled_at, next_at, period_us) as
-    coalesce(next_seq = seq + 1, seq is null and next_seq is null)
-    and epoch_us(next_at) - epoch_us(sampled_at) <= 3 * period_us // 2;
--- Up and down again, or down and up, by more than the largest credible step each way.
-create or replace temp macro is_spike(before, value, after, max_step) as
-    coalesce((value - before) * (after - value) < 0 and least(abs(value - before), abs(value - after)) > max_step, false);
+-- How many periods lie between two bursts: one between consecutive ones, more where some were lost; by the mote's own
+-- count (counted), or by time where it does not count. NULL where there are more than four, or less than the time needs.
+create or replace temp macro periods_in(time_us, period_us) as greatest(1, ceil(time_us / period_us - 0.5))::bigint;
+create or replace temp macro periods_between(counted, time_us, period_us) as
+    case
+        when coalesce(counted, periods_in(time_us, period_us)) between periods_in(time_us, period_us) and 4
+            then coalesce(counted, periods_in(time_us, period_us))
+    end;
+-- Up and down again, or down and up, each way by more than the largest credible change.
+create or replace temp macro is_spike(before, value, after, change_before, change_after) as coalesce(
+    (value - before) * (after - value) < 0
+    and abs(value - before) > change_before and abs(value - after) > change_after,
+    false
+);
 -- Tests that a reading did not pass are kept as one number: 1 span, 2 usual, 4 spike, 8 step, 16 flat, 32 odd;
 -- 64 says that no test looked at it.
 create or replace temp macro flag_of(failed) as (

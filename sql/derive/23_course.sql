@@ -27,11 +27,12 @@ looked_at as (
 select
     burst, mote, sampled_at, period_us,
     reading_<measure>,
-    is_next(lag(seq) over in_time, seq, lag(sampled_at) over in_time, sampled_at, period_us) as has_before,
-    is_next(
-        lag(seq, 2) over in_time, lag(seq) over in_time,
-        lag(sampled_at, 2) over in_time, lag(sampled_at) over in_time, period_us) as has_two_before,
-    is_next(seq, lead(seq) over in_time, sampled_at, lead(sampled_at) over in_time, period_us) as has_after,
+    epoch_us(sampled_at) as at_us, lag(at_us) over in_time as before_us,
+    periods_between(seq - lag(seq) over in_time, at_us - before_us, period_us) as periods_before,
+    periods_between(
+        lag(seq) over in_time - lag(seq, 2) over in_time, before_us - lag(at_us, 2) over in_time, period_us
+    ) as periods_two_before,
+    periods_between(lead(seq) over in_time - seq, lead(at_us) over in_time - at_us, period_us) as periods_after,
     lag(reading_<measure>) over in_time as before_<measure>,
     lag(reading_<measure>, 2) over in_time as two_before_<measure>,
     lead(reading_<measure>) over in_time as after_<measure>,

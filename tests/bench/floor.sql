@@ -46,7 +46,7 @@ select
     burst, mote, received_at, columns(lambda name: list_contains(enum_range(null::measure_name)::varchar[], name)),
     lag(columns(lambda name: list_contains(enum_range(null::measure_name)::varchar[], name))) over in_time as '\0_before',
     lead(columns(lambda name: list_contains(enum_range(null::measure_name)::varchar[], name))) over in_time as '\0_after',
-    lag(seq) over in_time = seq - 1 as has_before, lead(seq) over in_time = seq + 1 as has_after,
+    seq - lag(seq) over in_time as periods_before, lead(seq) over in_time - seq as periods_after,
     row_number() over in_time as place, lag(received_at) over in_time as before_at,
     lead(received_at) over in_time is null as is_last
 from burst
@@ -86,8 +86,9 @@ create table reading as
 with tested as (
     select
         burst, long.mote, received_at, value, measure.*,
-        has_before and abs(value - before) > max_step as is_jump,
-        is_jump and has_after and abs(value - after) > max_step and (value - before) * (value - after) > 0 as is_spike,
+        periods_before = 1 and abs(value - before) > max_step as is_jump,
+        periods_before between 1 and 4 and periods_after between 1 and 4 and (value - before) * (value - after) > 0
+            and abs(value - before) > periods_before * max_step and abs(value - after) > periods_after * max_step as is_spike,
         flat.mote is not null as is_flat
     from long
     join measure using (measure)

@@ -73,11 +73,9 @@ def flag(bursts: pd.DataFrame, measures: pd.DataFrame) -> pd.DataFrame:
     """Readings, one a row, with 4 for fail, 3 for suspect, 1 for pass."""
     motes, seq = bursts["mote"].cat.codes, bursts["seq"]
     is_same = (motes == motes.shift(1)).to_numpy()
-    has_before = is_same & (seq.shift(1) == seq - 1).to_numpy()
-    has_after = np.append(has_before[1:], False)
-    parts = [
-        flag_measure(bursts, measure, is_same, has_before, has_after) for _, measure in measures.iterrows()
-    ]
+    before = (seq - seq.shift(1)).where(is_same)
+    after = before.shift(-1)
+    parts = [flag_measure(bursts, measure, is_same, before, after) for _, measure in measures.iterrows()]
     readings = pd.concat(parts, ignore_index=True)
     readings["measure"] = readings["measure"].astype("category")
     return readings
@@ -87,14 +85,20 @@ def flag_measure(
     bursts: pd.DataFrame,
     measure: pd.Series,
     is_same: np.ndarray,
-    has_before: np.ndarray,
-    has_after: np.ndarray,
+    periods_before: pd.Series,
+    periods_after: pd.Series,
 ) -> pd.DataFrame:
     """The readings of one measure."""
     value = bursts[measure["measure"]]
     up, back = value - value.shift(1), value - value.shift(-1)
-    is_jump = has_before & (up.abs() > measure["max_step"])
-    is_spike = is_jump & has_after & (back.abs() > measure["max_step"]) & (up * back > 0)
+    is_jump = (periods_before == 1) & (up.abs() > measure["max_step"])
+    is_spike = (
+        periods_before.between(1, 4)
+        & periods_after.between(1, 4)
+        & (up.abs() > periods_before * measure["max_step"])
+        & (back.abs() > periods_after * measure["max_step"])
+        & (up * back > 0)
+    )
     is_beginning = ~is_same | (value.ne(value.shift(1)) & ~(value.isna() & value.shift(1).isna()))
     times = bursts["received_at"].groupby(is_beginning.cumsum())
     lasts = times.transform("last") - times.transform("first")

@@ -91,9 +91,10 @@ def is_json_object(line: bytes) -> bool:
 
 def flag(bursts: pl.DataFrame, measures: pl.DataFrame) -> pl.DataFrame:
     """Readings, one a row, with 4 for fail, 3 for suspect, 1 for pass."""
-    follows = pl.col("seq").shift(1).over("mote") == pl.col("seq") - 1
-    goes_on = pl.col("seq").shift(-1).over("mote") == pl.col("seq") + 1
-    bursts = bursts.with_columns(follows.alias("has_before"), goes_on.alias("has_after"))
+    seq = pl.col("seq")
+    bursts = bursts.with_columns(
+        periods_before=seq - seq.shift(1).over("mote"), periods_after=seq.shift(-1).over("mote") - seq
+    )
     return pl.concat(flag_measure(bursts, row) for row in measures.iter_rows(named=True))
 
 
@@ -103,16 +104,18 @@ def flag_measure(bursts: pl.DataFrame, measure: dict[str, float | str | None]) -
     before, after = value.shift(1).over("mote"), value.shift(-1).over("mote")
     step, flat = measure["max_step"], measure["flat_after_min"]
     course = bursts.select(
-        "mote", "received_at", "has_before", "has_after", value=pl.col(str(measure["measure"]))
+        "mote", "received_at", "periods_before", "periods_after", value=pl.col(str(measure["measure"]))
     )
     never = pl.lit(False)
-    jumps = pl.col("has_before") & ((value - before).abs() > step) if step is not None else never
-    spikes = never
+    jumps = spikes = never
     if step is not None:
+        periods_before, periods_after = pl.col("periods_before"), pl.col("periods_after")
+        jumps = (periods_before == 1) & ((value - before).abs() > step)
         spikes = (
-            jumps
-            & pl.col("has_after")
-            & ((value - after).abs() > step)
+            periods_before.is_between(1, 4)
+            & periods_after.is_between(1, 4)
+            & ((value - before).abs() > periods_before * step)
+            & ((value - after).abs() > periods_after * step)
             & ((value - before) * (value - after) > 0)
         )
     course = course.with_columns(

@@ -55,6 +55,43 @@ def test_a_step_is_judged_between_consecutive_bursts_only(build: Any, gap: int) 
     assert flagged(hall) == {}
 
 
+@pytest.mark.parametrize("lost_before", [0, 1, 3])
+@pytest.mark.parametrize("lost_after", [0, 1, 3])
+def test_a_spike_is_seen_beside_lost_bursts(build: Any, lost_before: int, lost_after: int) -> None:
+    """Ours: the manual's spike test needs both neighbours (IOOS QARTOD), and one burst in twenty is lost."""
+    hall = strict(build, max_step=3)
+    spike, back = 2 + lost_before, 3 + lost_before + lost_after
+    hall.load(
+        [*told(hall, 20, 20), *told(hall, 33, first=spike), *told(hall, 20, 20, first=back)],
+    )
+    assert flagged(hall) == {spike: (4, "spike")}
+    assert hall.rows("select flag from reading order by sampled_at") == [2, 1, 4, 1, 1]
+
+
+def test_what_may_have_changed_by_a_step_a_period_is_no_spike(build: Any) -> None:
+    hall = strict(build, max_step=3)
+    hall.load([*told(hall, 20, 20), *told(hall, 26, 20, first=3)])
+    assert flagged(hall) == {4: (3, "step")}
+
+
+def test_beyond_three_lost_bursts_nobody_can_tell_a_spike(build: Any) -> None:
+    hall = strict(build, max_step=3)
+    hall.load([*told(hall, 20, 20), *told(hall, 50, first=6), *told(hall, 20, 20, first=8)])
+    assert flagged(hall) == {}
+
+
+def test_a_late_burst_beside_a_spike_is_judged_with_it(build: Any) -> None:
+    hall, at_once = strict(build, max_step=3), strict(build, max_step=3)
+    most = [*told(hall, 20, 20, 20, 20, 20), *told(hall, 33, first=8), *told(hall, 20, 20, 20, first=12)]
+    late = told(hall, 32.5, first=9)
+    hall.load(most)
+    assert flagged(hall) == {8: (4, "spike")}
+    hall.load(late)
+    at_once.load([*most, *late])
+    assert flagged(hall) == {}
+    assert hall.fingerprint() == at_once.fingerprint()
+
+
 def test_steps_across_a_restart_are_not_judged(build: Any) -> None:
     hall = strict(build, max_step=3)
     hall.load(
@@ -74,7 +111,7 @@ def test_a_step_may_turn_out_to_be_a_spike_when_the_next_burst_is_heard(build: A
 def test_bursts_without_seq_are_consecutive_by_time(build: Any) -> None:
     hall = strict(build, max_step=3)
     hall.load(
-        [hall.heard(None, at, temperature=value) for at, value in ((0, 20), (20, 28), (40, 20), (75, 28))]
+        [hall.heard(None, at, temperature=value) for at, value in ((0, 20), (20, 28), (40, 20), (75, 25))]
     )
     assert hall.rows("select flag, reason from reading order by sampled_at") == [
         (2, None),

@@ -53,10 +53,10 @@ def longest_period(campaign: Campaign) -> timedelta:
 def near_margin(campaign: Campaign) -> timedelta:
     """How far a burst bears upon its surroundings where nothing is flat.
 
-    Spikes and steps look at two neighbours, one and a half periods off at most; a count covers the period
-    before its burst.
+    A spike looks at neighbours up to four and a half periods off, a step at those of the burst before it as
+    well; a count covers the period before its burst.
     """
-    return 5 * longest_period(campaign)
+    return 8 * longest_period(campaign)
 
 
 def far_margin(campaign: Campaign) -> timedelta:

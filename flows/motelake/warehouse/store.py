@@ -9,7 +9,7 @@ from motelake.engine import open_engine
 from motelake.errors import InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 6
+SCHEMA_VERSION = 7
 
 _WORK_TABLES = (
     "create schema if not exists work",
