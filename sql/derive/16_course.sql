@@ -1,7 +1,7 @@
 -- What is to be known of a mote's latest boot to go on from it: its place among the boots, its start (low_us to
 -- high_us) with its latest hearing (last_us) and the nearest ones around it, the last burst of the start before
--- (floor_us), the latest seq of any late hearing, and what bounds the sampling times on both sides of seq_from,
--- bursts_back before the end.
+-- (floor_us), the latest seq of any late hearing that may be of it (its boot is never later than its own start_us),
+-- and what bounds the sampling times on both sides of seq_from, bursts_back before the end.
 insert into work.course by name
 with latest as (
     select mote, max(low_us) as low_us, arg_max(high_us, low_us) as high_us, arg_max(last_us, low_us) as last_us
@@ -19,7 +19,7 @@ beside as (
         placed.mote,
         max(start_us) filter (start_us < latest.low_us) as below_us,
         min(start_us) filter (start_us > latest.high_us) as above_us,
-        max(seq) filter (not is_on_time) as late_seq
+        max(seq) filter (not is_on_time and start_us >= latest.low_us) as late_seq
     from placed
     join latest using (mote)
     group by placed.mote

@@ -22,7 +22,7 @@ from statistics import median
 from typing import Any
 
 import views
-from increment import time_increments
+from increment import copy_lake, time_increments
 
 HERE = Path(__file__).parent
 JOBS = ("floor", "motelake", "polars", "pandas")
@@ -43,7 +43,7 @@ def main() -> int:
     """Runs the rounds and prints the table; 1 where answers differ by more than they may."""
     options = read_options()
     if options.increment:
-        print(*machine(), *time_increments(str(options.increment.resolve()), options.rounds), sep="\n")
+        time_runs([lake.resolve() for lake in options.increment], options.rounds)
         return 0
     if options.views:
         return time_views(options.views.resolve(), options.named, options.rounds)
@@ -73,7 +73,11 @@ def read_options() -> argparse.Namespace:
     parser.add_argument("--views", type=Path, metavar="LAKE", help="time every view on this published lake")
     parser.add_argument("--named", nargs="+", default=[], metavar="VIEW", help="with --views: these only")
     parser.add_argument(
-        "--increment", type=Path, metavar="LAKE", help="five more minutes for this loaded lake"
+        "--increment",
+        type=Path,
+        nargs="+",
+        metavar="LAKE",
+        help="five more minutes for these published lakes",
     )
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "motelake-bench")
     return parser.parse_args()
@@ -100,6 +104,18 @@ def time_views(lake: Path, named: list[str], rounds: int) -> int:
         print(line, flush=True)
         slow = slow or "SLOWER" in line
     return int(slow)
+
+
+def time_runs(lakes: list[Path], rounds: int) -> None:
+    """Prints what a scheduled run costs in copies of these lakes, each run in a process of its own."""
+    with tempfile.TemporaryDirectory(prefix="motelake-bench-", dir=lakes[0].parent) as folder:
+        copies = [copy_lake(lake, Path(folder) / str(number)) for number, lake in enumerate(lakes)]
+        script = [sys.executable, str(HERE / "run_job.py")]
+        print(*machine(), sep="\n")
+        for line in time_increments(
+            copies, rounds, lambda lake: json.loads(run([*script, str(lake)], HERE).output)["parts"]
+        ):
+            print(line, flush=True)
 
 
 def run_job(job: str, lake: Path, times: list[str]) -> Ran:

@@ -24,7 +24,7 @@ def main(lake: str, asked: str, times: int) -> None:
     is_plain = asked.endswith(".sql")
     engine = open_snapshot(Lake.open(lake), memory=MEMORY, threads=THREADS)
     wall, cpu, rows = [], [], 0
-    with asked_of_warehouse(engine, library):
+    with asked_of_warehouse(engine, library, library.questions(), keeps=False):
         if is_plain:
             query = Path(asked).read_text(encoding="utf-8")
         else:

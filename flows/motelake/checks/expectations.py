@@ -4,12 +4,11 @@ One row a raw object and one validation for all of them: what Great Expectations
 once, not per object, and the counting stays in DuckDB, which does it faster than any of its engines.
 """
 
-import logging
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from motelake.checks.importing import import_great_expectations
 from motelake.checks.profile import ObjectProfile
 from motelake.core.campaign import Limits
 from motelake.core.verdicts import Finding
@@ -57,10 +56,7 @@ def find(profiles: Sequence[ObjectProfile], gate: Sequence[Expectation]) -> list
 
 def _validate(figures: dict[str, list[float | None]], gate: Sequence[Expectation]) -> dict[str, set[int]]:
     """The rows that did not meet each expectation, by its name."""
-    # Read while the library is imported: nothing about a lake leaves this machine.
-    os.environ["GX_ANALYTICS_ENABLED"] = "false"
-    logging.getLogger("great_expectations").setLevel(logging.ERROR)
-    import great_expectations as gx
+    gx = import_great_expectations()
     import pandas as pd
     from great_expectations.data_context.types.base import ProgressBarsConfig
 

@@ -29,11 +29,11 @@ class TooLongError(QueryError):
 
 @contextmanager
 def asked_of_warehouse(
-    engine: duckdb.DuckDBPyConnection, library: Library, keeps_for: Collection[Entry] = ()
+    engine: duckdb.DuckDBPyConnection, library: Library, questions: Collection[Entry], *, keeps: bool = True
 ) -> Iterator[None]:
-    """Within it, every question of the library can be asked of the engine by its name.
+    """Within it, these questions of the library can be asked of the engine by their names.
 
-    keeps_for are the questions that will be asked, where there are several: what they are made of is kept.
+    keeps says that what many of them are made of is worked out at once.
     """
     home = current_catalog(engine)
     engine.execute("attach ':memory:' as asked")
@@ -41,8 +41,7 @@ def asked_of_warehouse(
         engine.execute("use asked")
         for table in library.tables():
             engine.execute(f'create view {table.name} as select * from "{home}".main.{table.name}')
-        kept = KEPT & {needed.name for entry in keeps_for for needed in library.needed_by(entry)}
-        for statement in _statements(library, kept):
+        for statement in _statements(library, questions, KEPT if keeps else ()):
             engine.execute(statement)
         yield
     finally:
@@ -107,8 +106,9 @@ def current_catalog(engine: duckdb.DuckDBPyConnection) -> str:
     return str(engine.execute("select current_catalog()").fetchall()[0][0])
 
 
-def _statements(library: Library, kept: Collection[str]) -> Iterator[str]:
-    entries = [entry for entry in library.entries.values() if entry.kind != "table"]
+def _statements(library: Library, questions: Collection[Entry], kept: Collection[str]) -> Iterator[str]:
+    needed = {entry.name for question in questions for entry in library.needed_by(question)}
+    entries = [entry for entry in library.entries.values() if entry.name in needed]
     for area in sorted({entry.area for entry in entries}):
         yield f"create schema {area}"
     for entry in entries:

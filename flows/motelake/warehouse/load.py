@@ -50,10 +50,10 @@ class Delivery:
     reject_files: Sequence[str]
 
 
-def changed_parts(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> set[str]:
-    """The parts of the campaign that are not what the warehouse was made with."""
+def changed_parts(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> dict[str, str]:
+    """The parts of the campaign that are not what the warehouse was made with, each with its hash."""
     return {
-        part
+        part: value
         for part, value in campaign_parts(campaign).items()
         if read_state(engine, f"part:{part}") != value
     }
@@ -142,7 +142,7 @@ def _load(
         if lines >= LINES_AT_ONCE:
             is_through = False
             break
-    if parts & set(_DECISIVE):
+    if parts.keys() & set(_DECISIVE):
         execute(engine, "derive/forget")
         touched = {row[0] for row in engine.execute("select distinct mote from work.hearing").fetchall()}
     touched |= moved.motes_left
@@ -150,6 +150,6 @@ def _load(
     if touched:
         derive(engine, campaign, touched, moved, say)
     settle_record(engine)
-    for part, value in campaign_parts(campaign).items():
+    for part, value in parts.items():
         write_state(engine, f"part:{part}", value)
     return moves, is_through

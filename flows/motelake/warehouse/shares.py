@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 
-from motelake.core.campaign import Campaign, campaign_parts
+from motelake.core.campaign import Campaign
 from motelake.engine import transaction
 from motelake.errors import InputError
 from motelake.warehouse.days import parts_with_days, prepare_days
@@ -117,7 +117,8 @@ def take_in(
     out.
     """
     with transaction(engine):
-        if changed_parts(engine, campaign):
+        parts = changed_parts(engine, campaign)
+        if parts:
             write_register(engine, campaign)
         moves = _record(engine, deliveries)
         hours = _take_parts(engine, reports)
@@ -137,7 +138,7 @@ def take_in(
         )
         execute(engine, "shares/settle_objects")
         execute(engine, "derive/71_settle_batches")
-        for part, value in campaign_parts(campaign).items():
+        for part, value in parts.items():
             write_state(engine, f"part:{part}", value)
         for key, value in state.items():
             write_state(engine, key, value)

@@ -9,7 +9,6 @@ was moved and through a URL, with `set variable published = '<published>/'`; in 
 from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
-from shutil import copyfile
 from typing import TYPE_CHECKING
 
 from motelake.core.hashes import content_hash
@@ -118,7 +117,7 @@ def _put_stand_ins(
         empty = scratch / _write_empty(engine, table, scratch)
         for name in names:
             if scratch / name != empty:
-                copyfile(empty, scratch / name)
+                (scratch / name).hardlink_to(empty)
 
 
 def _write_empty(engine: "duckdb.DuckDBPyConnection", table: str, published: Path) -> str:

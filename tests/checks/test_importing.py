@@ -1,0 +1,23 @@
+"""What the gate leaves out while it imports Great Expectations is there for everybody else."""
+
+import subprocess
+import sys
+
+SCRIPT = """
+import sys
+from motelake.checks.importing import import_great_expectations
+
+gx = import_great_expectations()
+assert import_great_expectations() is gx
+assert not {"scipy.stats", "altair"} & sys.modules.keys()
+from great_expectations.expectations.core import expect_column_kl_divergence_to_be_less_than as user
+distance = user.stats.entropy([0.5, 0.5], [0.25, 0.75])
+import altair
+import scipy.stats
+assert distance == scipy.stats.entropy([0.5, 0.5], [0.25, 0.75])
+assert user.alt.Chart is altair.Chart
+"""
+
+
+def test_what_the_gate_does_not_use_is_imported_by_who_does() -> None:
+    subprocess.run([sys.executable, "-c", SCRIPT], check=True)
