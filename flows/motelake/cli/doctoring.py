@@ -3,9 +3,7 @@
 import click
 
 from motelake.cli.options import configure, lake_argument, report_option, warehouse_option
-from motelake.cli.output import write_record
-
-NEEDS_ATTENTION = 1
+from motelake.cli.reports import end_with
 
 
 @click.command()
@@ -24,9 +22,9 @@ def doctor(ctx: click.Context, lake: str | None, warehouse: str | None, form: st
     from motelake.steps.doctor import doctor as doctor_step
 
     report = doctor_step(configure(lake, warehouse))
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        for one in report.findings:
-            click.echo(f"{one.state:<5} {one.subject:<10} {one.sentence}")
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(
+        ctx,
+        report,
+        form,
+        lambda told: [f"{one.state:<5} {one.subject:<10} {one.sentence}" for one in told.findings],
+    )

@@ -14,15 +14,13 @@ from motelake.cli.options import (
     say,
     warehouse_option,
 )
-from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
+from motelake.cli.reports import end_with
 from motelake.cli.sentences import check_lines, load_lines, publish_lines, stage_lines
 
 if TYPE_CHECKING:
     from motelake.config import Config
     from motelake.steps.run import RunReport
-
-NEEDS_ATTENTION = 1
 
 
 @click.command()
@@ -51,16 +49,12 @@ def run(
     campaign = read(place)
     say(f"{campaign.title}: {place.url}")
     report = _run_flow(config, refresh)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo(summary(report, place.url, config))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, lambda one: summary(one, place.url, config))
 
 
-def summary(report: "RunReport", lake: str, config: "Config") -> str:
+def summary(report: "RunReport", lake: str, config: "Config") -> list[str]:
     """What came in, what was rejected, what is held, and where the answers are."""
-    lines = [
+    return [
         *stage_lines(report.stage),
         *check_lines(report.check),
         *load_lines(report.load, lake),
@@ -68,7 +62,6 @@ def summary(report: "RunReport", lake: str, config: "Config") -> str:
         f"Snapshot: {lake}/published/current.json",
         f"Warehouse: {config.warehouse}",
     ]
-    return "\n".join(lines)
 
 
 def _run_flow(config: "Config", refresh: Sequence[str]) -> "RunReport":

@@ -9,15 +9,13 @@ import click
 
 from motelake.cli.cells import people_cell
 from motelake.cli.options import configure, lake_argument, report_option, warehouse_option
-from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
+from motelake.cli.reports import end_with
 from motelake.cli.sentences import SHOWN, by_size, counted
 
 if TYPE_CHECKING:
     from motelake.steps.disk import DiskUse
     from motelake.steps.status import Status
-
-NEEDS_ATTENTION = 1
 
 
 @click.command()
@@ -40,15 +38,16 @@ def status(ctx: click.Context, lake: str | None, warehouse: str | None, form: st
     place = open_lake(config.lake)
     campaign = read(place)
     report = status_step(place, campaign, config)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        zone = ZoneInfo(campaign.time_zone)
-        click.echo(f"{report.title}: {place.url}  (times in {zone.key})\n")
-        for title, text in _glance(report, zone):
-            click.echo(f"{title:<11}{text}".rstrip())
-        click.echo("\n".join(_attention(report, place.url)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, lambda one: _lines(one, place.url, ZoneInfo(campaign.time_zone)))
+
+
+def _lines(report: "Status", lake: str, zone: ZoneInfo) -> list[str]:
+    return [
+        f"{report.title}: {lake}  (times in {zone.key})",
+        "",
+        *(f"{title:<11}{text}".rstrip() for title, text in _glance(report, zone)),
+        *_attention(report, lake),
+    ]
 
 
 def _glance(report: "Status", zone: ZoneInfo) -> Iterator[tuple[str, str]]:

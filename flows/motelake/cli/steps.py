@@ -10,11 +10,9 @@ from motelake.cli.options import (
     say,
     warehouse_option,
 )
-from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
+from motelake.cli.reports import end_with
 from motelake.cli.sentences import check_lines, compact_lines, load_lines, publish_lines, stage_lines
-
-NEEDS_ATTENTION = 1
 
 
 @click.command()
@@ -33,11 +31,7 @@ def stage(ctx: click.Context, lake: str | None, form: str) -> None:
     config = configure(lake)
     place = open_lake(config.lake)
     report = stage_step(place, read(place), config, say)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(stage_lines(report)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, stage_lines)
 
 
 @click.command()
@@ -56,11 +50,7 @@ def check(ctx: click.Context, lake: str | None, form: str) -> None:
     config = configure(lake)
     place = open_lake(config.lake)
     report = check_step(place, read(place), config, say)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(check_lines(report)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, check_lines)
 
 
 @click.command()
@@ -80,11 +70,7 @@ def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str)
     config = configure(lake, warehouse)
     place = open_lake(config.lake)
     report = load_step(place, read(place), config, say)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(load_lines(report, config.lake)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, lambda one: load_lines(one, config.lake))
 
 
 @click.command()
@@ -109,11 +95,7 @@ def publish(
 
     config = configure(lake, warehouse)
     report = publish_step(open_lake(config.lake), config, say, refresh=refresh)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(publish_lines(report)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, publish_lines)
 
 
 @click.command()
@@ -135,11 +117,7 @@ def compact(ctx: click.Context, lake: str | None, warehouse: str | None, form: s
     config = configure(lake, warehouse)
     place = open_lake(config.lake)
     report = compact_step(place, read(place), config, say)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(compact_lines(report)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, compact_lines)
 
 
 @click.command()
@@ -168,8 +146,4 @@ def rebuild(ctx: click.Context, lake: str | None, warehouse: str | None, form: s
 
         stage_again(place, campaign, config, say)
     report = rebuild_step(place, campaign, config, say)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(load_lines(report, config.lake)))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, lambda one: load_lines(one, config.lake))

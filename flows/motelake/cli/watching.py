@@ -8,14 +8,12 @@ from zoneinfo import ZoneInfo
 import click
 
 from motelake.cli.options import configure, lake_argument, report_option, say
-from motelake.cli.output import write_record
 from motelake.cli.places import open_lake
+from motelake.cli.reports import end_with
 from motelake.core.instants import parse_instant
 
 if TYPE_CHECKING:
     from motelake.steps.watch import WatchReport
-
-NEEDS_ATTENTION = 1
 
 
 @click.command()
@@ -51,11 +49,7 @@ def watch(ctx: click.Context, lake: str | None, form: str, hook: str | None, at:
             notify(hook, report)
 
     report = watch_step(place, campaign, config, say, now=_instant(at), tell=tell)
-    if form == "json":
-        write_record(report.to_dict())
-    else:
-        click.echo("\n".join(_lines(report, ZoneInfo(campaign.time_zone))))
-    ctx.exit(NEEDS_ATTENTION if report.needs_attention else 0)
+    end_with(ctx, report, form, lambda one: _lines(one, ZoneInfo(campaign.time_zone)))
 
 
 def _lines(report: "WatchReport", zone: ZoneInfo) -> Iterator[str]:
