@@ -8,6 +8,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
+from motelake.page.drawing import WIDE
+
 PAGES = ["page", "hall", "hostile page", "hostile hall"]
 WIDTHS = [360, 1280, 1920]
 
@@ -207,3 +209,24 @@ def test_the_hall_view_renews_itself(browser: Browser, pages: dict[str, Path]) -
     page.wait_for_timeout(300)
     assert len(loads) >= 2
     context.close()
+
+
+def test_texts_are_never_wider_than_pictures_reckon(browser: Browser) -> None:
+    """Against the browser's own measure of the first font of the page that is here."""
+    texts = [
+        "Stage in the inspection pit", "M0044, Talks in the signal room", "illillillillill", "WWWMMM@@@%%%",
+        "3 d 12 h, 24 motes", "−1,700 ppm", "ÜBERGRÖSSENTRÄGER", "種の交換会", "Wasserspeicher, Süd",
+    ]  # fmt: skip
+    page = browser.new_page()
+    page.set_content("<canvas></canvas>")
+    measured = page.evaluate(
+        """texts => {
+            const pen = document.querySelector("canvas").getContext("2d");
+            pen.font = '13px Arial, "Liberation Sans", Helvetica, Roboto, sans-serif';
+            return texts.map(text => pen.measureText(text).width);
+        }""",
+        texts,
+    )
+    page.close()
+    for text, width in zip(texts, measured, strict=True):
+        assert width <= WIDE.width_of(text) <= 1.6 * width, text

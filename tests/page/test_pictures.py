@@ -1,6 +1,7 @@
 """Each picture holds what its answer says, and nothing is drawn where there is nothing to draw."""
 
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -9,15 +10,19 @@ import pytest
 
 from motelake.library import Library
 from motelake.page.answers import Answer
+from motelake.page.around import draw_around
+from motelake.page.bars import evidence
 from motelake.page.crowd import draw_crowd
 from motelake.page.drawing import HALL, NARROW, WIDE, to_png, to_svg, within_page
+from motelake.page.fleet import draw_delivery
 from motelake.page.intervals import Interval, draw_intervals
-from motelake.page.marks import clock_axis
+from motelake.page.marks import clock_axis, layer, text_of
 from motelake.page.moments import draw_silence
 from motelake.page.palette import DARK, LIGHT
 from motelake.page.pictures import PICTURES
 from motelake.page.scene import Scene
 from motelake.page.shades import class_width, is_sure, step_of
+from motelake.page.shares import fullest_zones
 
 NINE = datetime(2031, 5, 9, 8, tzinfo=UTC)
 
@@ -61,7 +66,7 @@ def test_hills_keep_the_peak_and_tell_it(fair_told: Any) -> None:
     ]
     chart = draw_crowd(Answer("flow.steps_by_level", rows), fair_told.scene, WIDE)
     assert chart is not None
-    assert "4,321 at 10:00" in values_in(chart)
+    assert "4,320 at 10:00" in values_in(chart)
 
 
 def strip_row(change: float, low: float, high: float, score: float) -> dict[str, Any]:
@@ -104,10 +109,97 @@ def test_motes_behind_one_gateway_share_a_row_of_silence(fair_told: Any) -> None
         }
         for number in range(3)
     ]  # fmt: skip
-    chart = draw_silence(Answer("fleet.silence", rows), fair_told.scene, WIDE)
+    lost = rows[0] | {"mote": "M9", "to_at": NINE + timedelta(minutes=4), "cause": "losses"}
+    chart = draw_silence(Answer("fleet.silence", [*rows, lost]), fair_told.scene, WIDE)
     assert chart is not None
     assert values_in(chart).count("network N01 (gateway)") == 1
-    assert "360 missed" in values_in(chart)
+    assert "1 h, 3 motes" in values_in(chart)
+    assert "M9" not in values_in(chart)
+    assert draw_silence(Answer("fleet.silence", [lost]), fair_told.scene, WIDE) is None
+
+
+def test_a_mote_that_is_still_silent_has_the_colour_of_one_that_is(fair_told: Any) -> None:
+    until = fair_told.scene.data_to
+    rows = [
+        {"network": "N01", "zone": "hall", "mote": mote, "from_at": NINE, "to_at": end, "cause": "one mote"}
+        for mote, end in (("M1", NINE + timedelta(hours=2)), ("M2", until))
+    ]
+    chart = draw_silence(Answer("fleet.silence", rows), fair_told.scene, WIDE)
+    assert chart is not None
+    marks = next(
+        one["data"]["values"] for one in chart["vconcat"][0]["layer"] if "cornerRadius" in one["mark"]
+    )
+    assert sorted((mark["lane"], mark["way"]) for mark in marks) == [(0, "still"), (1, "over")]
+
+
+def test_a_mote_that_loses_far_more_than_its_network_is_named(fair_told: Any) -> None:
+    rows = [
+        {"network": "N01", "mote": f"M{number}", "delivered_share": share, "state": "heard"}
+        for number, share in enumerate([0.95, 0.94, 0.96, 0.93, 0.6, 0.61])
+    ]
+    chart = draw_delivery(Answer("fleet.state", rows), fair_told.scene, WIDE)
+    assert chart is not None
+    texts = {mark["text"] for one in chart["layer"][-3:-1] for mark in one["data"]["values"]}
+    assert texts == {"M4, M5", ""}
+
+
+def test_shifts_of_one_measure_at_one_time_share_a_row_and_events_do_not(fair_told: Any) -> None:
+    rows = [
+        {"what": "shift", "zone": zone, "offset_min": -5.0, "detail": "sound, confidence 1.0"}
+        for zone in ("hall", "swap", "talks")
+    ] + [
+        {"what": "event starts", "zone": zone, "offset_min": 2.0, "detail": "E9: Opening bell"}
+        for zone in ("hall", "swap")
+    ]
+    chart = draw_around(Answer("event_window.around", rows), fair_told.scene, WIDE)
+    assert chart is not None
+    names = [row["name"] for row in chart["layer"][-1]["data"]["values"]]
+    assert names == [
+        "Shift: sound level, 3 zones",
+        "Event starts: Opening bell, Track hall",
+        "Event starts: Opening bell, Seed swap tables",
+    ]
+
+
+def test_what_speaks_against_a_place_is_told_with_the_names_and_clocks_of_people(fair_told: Any) -> None:
+    row = {
+        "evidence": "sound: goes with swap (r 0.97), not with its own zone (r -0.2); temperature: moved "
+        "7.3 m down at 2031-05-09T12:30Z, the register knows of no move"
+    }
+    assert evidence(row, fair_told.scene) == [
+        "sound level: goes with Seed swap tables (r 0.97), not with its own zone (r −0.2)",
+        "air temperature: moved 7.3 m down at Fri 9 May, 13:30, the register knows of no move",
+    ]
+
+
+def test_of_many_zones_those_are_drawn_that_ever_held_most(fair_told: Any) -> None:
+    scene = replace(
+        fair_told.scene,
+        zones={
+            f"z{number:02}": replace(
+                fair_told.scene.zones["hall"], zone=f"z{number:02}", title=f"Z{number:02}"
+            )
+            for number in range(40)
+        },
+    )
+    rows = [{"zone": f"z{number:02}", "share_of_venue": number / 780} for number in range(40)]
+    assert fullest_zones(rows, scene) == [f"z{number:02}" for number in range(24, 40)]
+
+
+def test_a_number_that_is_written_out_keeps_its_digits_in_a_page() -> None:
+    chart = layer("text", [{"said": 'r = 0.7149 class="x"'}], {"text": text_of("said")})
+    svg = within_page(to_svg(chart, WIDE), "pairs-0")
+    assert "r = 0.7149 class=" in svg
+    assert not re.search(r"\d\.\d\d", svg.replace("0.7149", ""))
+
+
+def test_a_name_is_cut_only_where_it_is_wider_than_its_room() -> None:
+    whole = "Stage in the inspection pit"
+    width = WIDE.width_of(whole)
+    assert WIDE.fitted(whole, width) == whole
+    cut = WIDE.fitted(whole, width - 1)
+    assert cut.endswith("…")
+    assert WIDE.width_of(cut) <= width - 1
 
 
 def test_clocks_show_the_hour_that_people_read_when_they_were_put_back(fair_told: Any) -> None:

@@ -1,6 +1,6 @@
 """Numbers, times and names as the page writes them."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -27,6 +27,37 @@ def test_a_number_keeps_two_digits_and_all_before_the_point(value: float | None,
 
 def test_a_difference_says_its_sign() -> None:
     assert [words.signed(value) for value in (2.0, -2.0, 0.0)] == ["+2", "−2", "0"]
+
+
+def test_an_estimate_shows_no_digit_that_is_not_sure() -> None:
+    assert [words.signed(value) for value in (43466.0, 1542.0, -913.0, 0.0456)] == [
+        "+43,000", "+1,500", "−910", "+0.046",
+    ]  # fmt: skip
+    assert words.estimate(55038.0, 3) == "55,000"
+
+
+def test_a_difference_of_two_dbm_is_in_db() -> None:
+    assert words.difference(24.0, "dBm") == "+24\u00a0dB"
+    assert words.difference(-9.9, "%RH") == "−9.9\u00a0%\u00a0RH"
+
+
+def test_one_minute_is_one() -> None:
+    assert [words.independent_minutes(count) for count in (0.4, 1.2, 4.2)] == [
+        "1 independent minute", "1 independent minute", "4 independent minutes",
+    ]  # fmt: skip
+
+
+def test_instants_of_an_answer_are_told_on_the_campaigns_clocks() -> None:
+    said = words.on_clocks("moved at 2031-05-09T23:30Z, back at 2031-05-10T06:00:30Z", LISBON)
+    assert said == "moved at Sat 10 May, 00:30, back at Sat 10 May, 07:00"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "told"),
+    [(0, "0 min"), (59.6, "1 h"), (71, "1 h 11 min"), (1440, "1 d"), (5047, "3 d 12 h")],
+)
+def test_a_length_of_time_has_its_two_largest_units(minutes: float, told: str) -> None:
+    assert words.length(timedelta(minutes=minutes)) == told
 
 
 def test_times_are_those_of_the_campaigns_clocks() -> None:

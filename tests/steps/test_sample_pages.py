@@ -20,7 +20,7 @@ TOLD = {
     "depot_fair": (
         "during “The big seed swap”",
         "Footsteps felt in the floor: the busiest half hour was",
-        "Sound level: furthest away at",
+        "Sound level: furthest from quiet at",
         "rise and fall together",
         "1 delivery held back",
         "M0030, Walk along the skylights",

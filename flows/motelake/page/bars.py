@@ -3,7 +3,7 @@
 from math import ceil, floor
 
 from motelake.page import words
-from motelake.page.answers import Answer
+from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import lane, layer, quantity, row_names, stacked, text_of
 from motelake.page.scene import Scene
@@ -18,7 +18,7 @@ def draw_misplaced(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if not rows:
         return None
     names = [f"{words.name(row['mote'])}, {scene.place(row['zone'])}" for row in rows]
-    frame = frame.with_margin(min(36, max(map(len, names))))
+    frame = frame.with_names(names)
     most = max(row["doubt"] for row in rows)
     share = 0.3 if not frame.is_narrow else 0.2
     bars = [
@@ -26,7 +26,9 @@ def draw_misplaced(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "lane": number,
             "start": 0,
             "doubt": row["doubt"],
-            "text": frame.fitted(words.name(row["evidence"], 200), frame.plot_px * (1 - share) - 20),
+            "text": frame.fitted(
+                evidence(row, scene)[0], frame.plot_px * (1 - row["doubt"] / most * share) - 10
+            ),
         }
         for number, row in enumerate(rows)
     ]
@@ -57,6 +59,18 @@ def draw_misplaced(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     return stacked(layers, frame, lane_px * len(rows))
 
 
+def evidence(row: Row, scene: Scene) -> list[str]:
+    """What speaks against the place of a mote, the strongest first, with the names and clocks of people."""
+    told = []
+    for clause in words.name(row["evidence"], 300).split("; "):
+        measure, _, found = clause.partition(": ")
+        for zone in sorted(scene.zones, key=len, reverse=True):
+            found = found.replace(f"goes with {zone} (", f"goes with {scene.place(zone)} (")
+        found = words.on_clocks(found, scene.time_zone).replace("(r -", "(r −")
+        told.append(f"{words.inner(scene.measure_title(measure))}: {found}")
+    return told
+
+
 def draw_clocks(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """How many boots run how fast against the register's period; beyond the dashed limits it is wrong."""
     rows = [row for row in answer.rows if row["drift_ppm"] is not None]
@@ -83,7 +97,8 @@ def draw_clocks(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         for (place, wrong), count in sorted(counts.items())
     ]
     axis = {
-        "title": "ppm, above 0: the clock is slow",
+        "title": "parts per million, above 0: slow",
+        "tickCount": 4 if frame.is_narrow else 9,
         "titleAnchor": "end",
         "titleAlign": "right",
         "grid": False,

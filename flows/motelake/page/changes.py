@@ -42,7 +42,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         draw_changes,
         reading="A row is one zone and measure through the campaign against its own quiet hours: up is more, "
         "down is less, each row on its own scale. Strong colour is sure, pale is not. The number is the "
-        "change listed below. Shaded: closed. At the foot: the programme.",
+        "change at its mark. Shaded: closed. At the foot: the programme.",
         rows=chosen,
         columns=("zone", "measure", "at", "change", "low", "high", "score", "n_effective"),
     )
@@ -50,7 +50,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
     return Section(
         "changes",
         QUESTION,
-        f"{_head(first, scene)}, "
+        f"{_head(first, scene)} ({words.interval(first['low'], first['high'])}), "
         f"{words.moment(first['at'], scene.time_zone)}{_event(first, minutes, scene)}.",
         lately=_lately(answer, scene, minutes),
         points=[_point(row, scene, minutes, answer) for row in chosen],
@@ -115,12 +115,15 @@ def _lately(answer: Answer, scene: Scene, minutes: int) -> str:
     if not whole:
         return ""
     last = max(whole)
-    when = f"{words.clock(last, scene.time_zone)} to {words.clock(last + length, scene.time_zone)}"
+    when = f"{words.moment(last, scene.time_zone)} to {words.clock(last + length, scene.time_zone)}"
     sure = [row for row in answer.rows if row["at"] == last and is_sure(row)]
     if not sure:
-        return f"In the last stretch heard, {when}, nothing was surely away from its quiet hours."
+        return f"Heard last, {when}: nothing was surely away from its quiet hours."
     first = min(sure, key=lambda row: (scene.rank(row["measure"]), -abs(row["score"])))
-    return f"In the last stretch heard, {when}: {_head(first, scene)} against its quiet hours."
+    return (
+        f"Heard last, {when}: {_head(first, scene)} against its quiet hours "
+        f"({words.interval(first['low'], first['high'])})."
+    )
 
 
 def _minutes(answer: Answer) -> int:
@@ -128,7 +131,7 @@ def _minutes(answer: Answer) -> int:
 
 
 def _size(row: Row, scene: Scene) -> str:
-    return words.with_unit(words.signed(row["change"]), scene.unit(row["measure"]))
+    return words.difference(row["change"], scene.unit(row["measure"]))
 
 
 def _head(row: Row, scene: Scene) -> str:
@@ -145,13 +148,12 @@ def _event(row: Row, minutes: int, scene: Scene) -> str:
 def _point(row: Row, scene: Scene, minutes: int, answer: Answer) -> Point:
     zone, start = scene.time_zone, row["at"]
     end = start + timedelta(minutes=minutes)
-    unit = scene.unit(row["measure"])
-    interval = f"{words.signed(row['low'])} to {words.with_unit(words.signed(row['high']), unit)}"
     event = _event(row, minutes, scene) or ", nothing in the programme near"
     return Point(
         _head(row, scene),
-        f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. 95\u00a0% interval {interval}, "
-        f"worth {words.number(row['n_effective'])} independent minutes.",
+        f"{words.moment(start, zone)} to {words.clock(end, zone)}{event}. "
+        f"{words.interval(row['low'], row['high'])}, "
+        f"worth {words.independent_minutes(row['n_effective'])}.",
         call=replace(
             answer, given=dict(answer.given) | {"measure": row["measure"], "zone": row["zone"]}
         ).call,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from motelake.page import words
 from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.marks import along_clock, layer, over_time, quantity, stacked
+from motelake.page.marks import along_clock, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
 
 _MOST_PANELS = 8
@@ -112,6 +112,14 @@ def _panel(rows: Sequence[Row], scene: Scene, frame: Frame, across: int) -> Char
     unit = words.unit(scene.unit(measure))
     title = f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}"
     title = f"{title}, {unit}" if unit else title
+    heading = layer(
+        "text",
+        [{"text": frame.fitted(title, width + letter * 3)}],
+        {"x": {"value": -letter * 4}, "y": {"value": -letter * 1.2}, "text": text_of("text")},
+        align="left",
+        fontWeight="bold",
+        color=frame.palette.ink,
+    )
     layers = [
         layer("rule", [{"value": 0.0}], {"y": y("value")}, color=frame.palette.soft),
         layer("rule", [{"minute": 0}], {"x": x}, color=frame.palette.soft, strokeDash=[4, 3]),
@@ -124,13 +132,4 @@ def _panel(rows: Sequence[Row], scene: Scene, frame: Frame, across: int) -> Char
         ),
         layer("line", points, {"x": x, "y": y("value")}, color=frame.palette.rise_4, strokeWidth=2.6),
     ]
-    heading = {
-        "text": frame.fitted(title, (width + letter * 3) * 0.88),
-        "anchor": "start",
-        "color": frame.palette.ink,
-        "fontSize": letter,
-        "fontWeight": "bold",
-        "frame": "group",
-        "dx": -letter * 4,
-    }
-    return {"layer": layers, "width": width, "height": height, "title": heading}
+    return {"layer": [*layers, heading], "width": width, "height": height}

@@ -8,7 +8,7 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
 from motelake.page.scene import Scene
-from motelake.page.shares import busy_rows, draw_shares
+from motelake.page.shares import busy_rows, draw_shares, fullest_zones
 from motelake.page.surges import draw_surges
 
 QUESTION = "Where was the crowd, and which way did it go?"
@@ -31,7 +31,7 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "floor": levels.index(row["level"]),
             "top": levels.index(row["level"]) + _FILL * float(row["steps"]) / most,
             "level": row["level"],
-            "text": f"{words.number(float(row['steps']), 3)} at {words.clock(row['at'], scene.time_zone)}",
+            "text": f"{words.estimate(float(row['steps']), 3)} at {words.clock(row['at'], scene.time_zone)}",
         }
         for row in counted
     ]
@@ -39,7 +39,7 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         max((point for point in points if point["level"] == level), key=lambda point: point["top"])
         for level in levels
     ]
-    domain = [0, len(levels) + 0.3]
+    domain = [0, len(levels) + 0.1]
     x = along_clock("hour", scene)
     hills = layer(
         "area",
@@ -109,7 +109,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
     if len(totals) > 1:
         share = words.share(totals[busiest] / sum(totals.values()))
         told += (
-            f", on {words.name(peak['level'])}; of all that was counted {share} fell on {words.name(busiest)}"
+            f", on storey {words.name(peak['level'])}; storey {words.name(busiest)} had most in all, {share}"
         )
     told += "."
     figures = [
@@ -125,6 +125,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
     shares = ask("flow.share_of_venue", {})
     busy = busy_rows(shares.rows) if shares is not None else []
     if shares is not None and busy:
+        zones = fullest_zones(busy, scene)
         top = max(busy, key=lambda row: row["share_of_venue"])
         figures.append(
             Figure(
@@ -133,8 +134,9 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
                 f"{words.share(top['share_of_venue'])}, {words.moment(top['at'], scene.time_zone)}.",
                 shares,
                 draw_shares,
-                reading="A row of bars for each zone, highest storey first, on one scale; orange where a "
-                "zone holds far more than it usually does. Hours with hardly a step are left out.",
+                reading=f"A row of bars for each of the {words.plural(len(zones), 'zone')} that ever held "
+                "most, highest storey first, on one scale; orange where one holds far more than usual. "
+                "Hours with hardly a step are left out.",
                 rows=busy,
             )
         )

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from motelake.page import words
 from motelake.page.answers import Ask, Row
-from motelake.page.bars import draw_clocks, draw_misplaced
+from motelake.page.bars import draw_clocks, draw_misplaced, evidence
 from motelake.page.figures import Figure, Point, Section
 from motelake.page.moments import draw_shifts
 from motelake.page.scene import Scene
@@ -50,7 +50,7 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
                 "Motes that are perhaps not where the register says, with what speaks against it.",
                 misplaced,
                 draw_misplaced,
-                reading="A longer bar is a stronger doubt, in standard errors; these are worth a walk.",
+                reading="The longer its bar, the stronger the doubt: somebody should go and look.",
             )
         )
     clocks = ask("fleet.clocks", {})
@@ -58,11 +58,11 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
         figures.append(
             Figure(
                 "Clocks",
-                "How fast the clocks of the motes run, a bar over each speed for how many boots have it.",
+                "How fast the clocks of the motes run: a bar over each speed, taller where more ran at it.",
                 clocks,
                 draw_clocks,
                 reading="Between the dashed lines a clock is as good as the campaign takes it to be; beyond "
-                "them, in orange, its times may be off.",
+                "them, in orange, its times may be off. 100 parts per million are 8.6 seconds a day.",
             )
         )
     told = "Nothing on record speaks against the figures above."
@@ -127,7 +127,7 @@ def _of_motes(ask: Ask, scene: Scene) -> Iterator[Point]:
         yield Point(
             f"{words.plural(len(misplaced.rows), 'mote')} perhaps not where the register says",
             f"Most doubtful: {words.name(first['mote'])}, {scene.place(first['zone'])}. "
-            f"{words.capital(words.name(first['evidence'], 200))}.",
+            f"{words.capital('; '.join(evidence(first, scene)))}.",
             misplaced.call,
             "doubt",
         )
@@ -147,7 +147,7 @@ def _of_unexplained(ask: Ask, scene: Scene) -> Iterator[Point]:
     answer = ask("change.unexplained", {})
     if answer is not None and answer.rows:
         first = _chosen(answer.rows, scene)[0]
-        size = words.with_unit(words.signed(first["size"]), scene.unit(first["measure"]))
+        size = words.difference(first["size"], scene.unit(first["measure"]))
         yield Point(
             f"{words.plural(len(answer.rows), 'shift')} that nothing known explains",
             f"One of the clearest: {scene.place(first['zone'])}, "

@@ -4,15 +4,17 @@ A chart is a Vega-Lite specification, which is plain data; vl-convert draws it w
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
+from unicodedata import east_asian_width
 
 from motelake.page.palette import STYLED, Palette
 
 # A Vega-Lite specification, or a part of one.
 Chart = dict[str, Any]
 
+_TAG = re.compile(r"<[^>]*>")
 _LONG_NUMBER = re.compile(r"\d+\.\d{2,}")
 # What a drawing repeats for every mark and a page does not need.
 _NEEDLESS = re.compile(
@@ -22,8 +24,8 @@ _NEEDLESS = re.compile(
 _SHAPE = re.compile(r'<path d="([^"]*)" fill="[^"]*"/>')
 _SHAPES_OF_ONE_COLOUR = re.compile(r'<path d="[^"]*" fill="([^"]*)"/>(?:<path d="[^"]*" fill="\1"/>)+')
 _ID = re.compile(r'(id="|url\(#|href="#)([A-Za-z_][\w-]*)')
-# Mean width of a letter in its height; a wide font is assumed, for the readers' fonts are not known.
-_LETTER_SHARE = 0.6
+# Widths of letters in their height, a little above those of the fonts that the page asks for.
+_THIN, _WIDE = "fijlrt.,:;!|'()[] I", "mMW%@—…→←"
 
 
 @dataclass(frozen=True)
@@ -60,14 +62,26 @@ class Frame:
         """The same frame with room for so many letters at the left, where labels stand there at all."""
         if self.is_narrow:
             return self
-        return replace(
-            self, margin_px=int(min(letters * self.letter_px * _LETTER_SHARE + 14, self.width * 0.45))
-        )
+        return replace(self, margin_px=int(min(letters * self.letter_px * 0.6 + 14, self.width * 0.45)))
+
+    def with_names(self, names: Iterable[str]) -> "Frame":
+        """The same frame with room for these names at the left, where names stand there at all."""
+        if self.is_narrow:
+            return self
+        longest = max(map(self.width_of, names), default=0.0)
+        return replace(self, margin_px=int(min(max(longest, self.letter_px * 7) + 14, self.width * 0.45)))
+
+    def width_of(self, text: str) -> float:
+        """About how many pixels a text takes."""
+        return self.letter_px * sum(map(_width_of, text))
 
     def fitted(self, text: str, room_px: float) -> str:
         """Text cut to the room there is."""
-        letters = int(room_px / (_LETTER_SHARE * self.letter_px))
-        return text if len(text) <= letters else text[: max(1, letters - 1)].rstrip() + "…"
+        if self.width_of(text) <= room_px:
+            return text
+        while len(text) > 1 and self.width_of(text) > room_px - self.letter_px:
+            text = text[:-1]
+        return text.rstrip() + "…"
 
 
 WIDE = Frame()
@@ -96,11 +110,26 @@ def within_page(svg: str, key: str) -> str:
     box = re.search(r'viewBox="[^"]*"', head)
     view = box.group(0) if box else ""
     opened = f'<svg {view} preserveAspectRatio="xMinYMin" aria-hidden="true" focusable="false">'
-    slim = _SHAPES_OF_ONE_COLOUR.sub(
-        lambda run: f'<path d="{"".join(_SHAPE.findall(run[0]))}" fill="{run[1]}"/>', _NEEDLESS.sub("", rest)
+    # Within tags only: what is written out belongs to the answer.
+    slim = _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{key}-\g<2>", _slimmed(tag[0])), rest)
+    joined = _SHAPES_OF_ONE_COLOUR.sub(
+        lambda run: f'<path d="{"".join(_SHAPE.findall(run[0]))}" fill="{run[1]}"/>', slim
     )
-    slim = _LONG_NUMBER.sub(lambda number: f"{float(number[0]):.1f}".removesuffix(".0"), slim)
-    return opened + _ID.sub(rf"\g<1>{key}-\g<2>", slim)
+    return opened + joined
+
+
+def _slimmed(tag: str) -> str:
+    return _LONG_NUMBER.sub(
+        lambda number: f"{float(number[0]):.1f}".removesuffix(".0"), _NEEDLESS.sub("", tag)
+    )
+
+
+def _width_of(sign: str) -> float:
+    if east_asian_width(sign) in "WF":
+        return 1.05
+    return (
+        0.34 if sign in _THIN else 1.02 if sign in _WIDE else 0.76 if sign.isupper() or sign == "w" else 0.58
+    )
 
 
 def _alone(chart: Chart, frame: Frame) -> Chart:

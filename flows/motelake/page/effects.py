@@ -1,6 +1,6 @@
 """What the events of a kind did to a measure, against matched windows without them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from motelake.page import words
@@ -13,6 +13,8 @@ from motelake.page.scene import Scene
 
 QUESTION = "What does an event of a kind do to its place?"
 _MOST_MEASURES = 4
+# A crowd comes before its event begins, so what is there during it is compared, not what came on top.
+AT_ONCE = {"before_min": "0"}
 _COLUMNS = (
     "event", "measure", "zone", "before", "during", "after", "matched", "effect", "low", "high", "p",
     "matched_by", "matched_n", "overlaps", "note",
@@ -35,6 +37,13 @@ def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     return draw_intervals(intervals, words.unit(scene.unit(rows[0]["measure"])), frame)
 
 
+def _is_told(row: Row, given: Mapping[str, str]) -> bool:
+    """False where there is no effect, or one without a before that was matched at another time of day."""
+    return row["effect"] is not None and not (
+        AT_ONCE.items() <= given.items() and row["matched_by"] == "same zone, other open hours"
+    )
+
+
 def is_sure(row: Row) -> bool:
     """True where the interval of an effect leaves out nought."""
     return row["low"] is not None and bool(row["low"] > 0 or row["high"] < 0)
@@ -46,15 +55,14 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
         return Section("effects", QUESTION, "There is no programme, so no event can be looked at.")
     responses: dict[str, list[Answer]] = {}
     for measure in sorted(scene.measures, key=scene.rank)[:_MOST_MEASURES]:
-        answer = ask("event_window.response", {"measure": measure})
+        given = {"measure": measure} | (AT_ONCE if scene.measures[measure].role == "crowd" else {})
+        answer = ask("event_window.response", given)
         for kind in sorted({row["kind"] for row in answer.rows if row["kind"]}) if answer else ():
             rows = (
-                [row for row in answer.rows if row["kind"] == kind and row["effect"] is not None]
-                if answer
-                else []
+                [row for row in answer.rows if row["kind"] == kind and _is_told(row, given)] if answer else []
             )
             if answer is not None and rows:
-                one = replace(answer, rows=rows, given={"measure": measure, "kind": kind})
+                one = replace(answer, rows=rows, given=given | {"kind": kind})
                 responses.setdefault(kind, []).append(one)
     if not responses:
         return Section("effects", QUESTION, "No event has enough heard minutes around it.")
@@ -131,6 +139,10 @@ def _size(answer: Answer, scene: Scene) -> str:
     measure = answer.given["measure"]
     effects = sorted(row["effect"] for row in answer.rows)
     judged = [row for row in answer.rows if row["low"] is not None]
-    size = words.with_unit(words.signed(effects[len(effects) // 2]), scene.unit(measure))
-    sure = f"sure in {sum(map(is_sure, judged))} of {len(judged)}" if judged else "not judged"
+    size = words.difference(effects[len(effects) // 2], scene.unit(measure))
+    sure = (
+        f"sure in {sum(map(is_sure, judged))} of {len(judged)}"
+        if judged
+        else "not judged: too few hours to match"
+    )
     return f"{words.inner(scene.measure_title(measure))} {size} ({sure})"

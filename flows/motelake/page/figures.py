@@ -9,7 +9,7 @@ from motelake.page.scene import Scene
 
 Draw = Callable[[Answer, Scene, Frame], Chart | None]
 
-MOST_TABLE_ROWS = 60
+MOST_TABLE_ROWS = 64
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,14 @@
 """Where motes and gateways are and which of them live: one plan for each storey."""
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from motelake.page import words
-from motelake.page.answers import Answer, Ask
+from motelake.page.answers import Answer, Ask, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
-from motelake.page.marks import lane, layer, quantity, row_names, stacked
-from motelake.page.moments import draw_silence
+from motelake.page.marks import lane, layer, quantity, row_names, stacked, text_of
+from motelake.page.moments import draw_silence, silences
 from motelake.page.plan import COLOURS, IN_DOUBT, SHAPES, draw_plan
 from motelake.page.scene import Scene
 
@@ -17,35 +17,29 @@ _COLUMNS = (
     "mote", "network", "level", "zone", "state", "last_heard_at", "delivered_share", "left_out_share",
     "restarts", "battery_v", "rssi_dbm",
 )  # fmt: skip
+# One in twenty bursts is lost as a rule; a mote that loses as many more is told by name.
+_FAR = 0.05
 STATES = ("heard", "silent", "never heard", "to come", "removed")
 
 
 def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A mark for each mote at the share of its bursts that arrived, by network; its shape and colour are "
-    "its state."""
-    rows = [row for row in answer.rows if row["delivered_share"] is not None]
-    if not rows:
+    """A row for each network: a band where most of its motes are, a named mark for each that is far below."""
+    networks: dict[str, list[Row]] = {}
+    for row in sorted(answer.rows, key=lambda row: (row["network"] or "", row["delivered_share"] or 0.0)):
+        if row["delivered_share"] is not None:
+            networks.setdefault(words.name(row["network"] or "no network"), []).append(row)
+    if not networks:
         return None
-    networks = sorted({row["network"] or "no network" for row in rows})
-    frame = frame.with_margin(min(24, max(8, *map(len, networks))))
-    columns = frame.plot_px // 11
-    points: list[dict[str, Any]] = []
-    taken: dict[tuple[str, int], int] = {}
-    for row in sorted(rows, key=lambda row: (row["delivered_share"], row["mote"])):
-        network = row["network"] or "no network"
-        column = min(columns, round(row["delivered_share"] * columns))
-        height = taken.get((network, column), 0)
-        taken[network, column] = height + 1
-        points.append(
-            {"network": network, "share": column / columns, "height": height, "state": row["state"]}
-        )
-    tallest = max(taken.values())
-    lane_px = min(max(frame.row_px * 1.9, tallest * 11 + 24), frame.row_px * 5)
-    rise = min(11, (lane_px - 24) / tallest) / lane_px
-    for point in points:
-        point["lane"] = networks.index(point["network"]) + 0.4 - rise * point.pop("height")
-    present = [state for state in STATES if any(point["state"] == state for point in points)]
-    y = lane(len(networks))
+    frame = frame.with_names(networks)
+    down = 9 if frame.is_narrow else 0
+    bands: list[Chart] = []
+    marks: list[Chart] = []
+    for number, rows in enumerate(networks.values()):
+        shares = [row["delivered_share"] for row in rows]
+        tenth = len(shares) // 10
+        bands.append({"lane": number, "low": shares[tenth], "high": shares[-1 - tenth]})
+        usual = shares[len(shares) // 2]
+        marks += _far_below([row for row in rows if row["delivered_share"] < usual - _FAR], number, frame)
     axis = {
         "format": ".0%",
         "title": None,
@@ -53,39 +47,85 @@ def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         "gridOpacity": 0.7,
         "domain": False,
     }
-    dots = layer(
-        "point",
-        points,
-        {
-            "x": quantity("share", [0, 1.01], axis=axis),
-            "y": y,
-            "shape": {
-                "field": "state",
-                "type": "nominal",
-                "scale": {"domain": present, "range": [SHAPES[state] for state in present]},
-                "legend": {"orient": "top", "title": None, "offset": 8},
-            },
-            "color": {
-                "field": "state",
-                "type": "nominal",
-                "scale": {
-                    "domain": present,
-                    "range": [frame.palette.named()[COLOURS[state]] for state in present],
+    present = [state for state in STATES if any(mark["state"] == state for mark in marks)]
+    y = lane(len(networks))
+
+    def x(name: str) -> Chart:
+        return quantity(name, [0, 1], axis=axis)
+
+    layers = [
+        layer(
+            "rule",
+            bands,
+            {"x": x("low"), "x2": {"field": "high"}, "y": y},
+            strokeWidth=frame.letter_px * 0.7,
+            strokeCap="round",
+            color=frame.palette.crowd,
+            yOffset=down,
+        ),
+        layer(
+            "point",
+            marks,
+            {
+                "x": x("share"),
+                "y": y,
+                "shape": {
+                    "field": "state",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [SHAPES[state] for state in present]},
+                    "legend": {"orient": "top", "title": None, "offset": 8} if marks else None,
+                },
+                "color": {
+                    "field": "state",
+                    "type": "nominal",
+                    "scale": {
+                        "domain": present,
+                        "range": [frame.palette.named()[COLOURS[state]] for state in present],
+                    },
                 },
             },
-        },
-        filled=True,
-        opacity=1,
-        size=70,
-    )
-    floors = layer(
-        "rule",
-        [{"lane": number + 0.5} for number in range(len(networks))],
-        {"y": y},
-        color=frame.palette.line,
-    )
-    names = row_names([words.name(network) for network in networks], frame, dy=lane_px * 0.25)
-    return stacked([floors, dots, names], frame, lane_px * len(networks))
+            filled=True,
+            opacity=1,
+            size=80,
+            yOffset=down,
+        ),
+        *(
+            layer(
+                "text",
+                [mark for mark in marks if mark["is_high"] is is_high],
+                {"x": x("share"), "y": y, "text": text_of("text")},
+                align="right" if is_high else "left",
+                dx=-8 if is_high else 8,
+                dy=down + 1,
+                color=frame.palette.ink,
+            )
+            for is_high in (False, True)
+        ),
+        row_names(list(networks), frame),
+    ]
+    return stacked(layers, frame, (40.0 if frame.is_narrow else frame.lane_px(len(networks))) * len(networks))
+
+
+def _far_below(rows: Sequence[Row], number: int, frame: Frame) -> list[Chart]:
+    """A mark for each mote, its name with that of the mote before where they would write over each other.
+
+    A name stands beside its mark towards the middle, so that it meets neither the band nor the edge.
+    """
+    marks: list[Chart] = []
+    told: list[Chart] = []
+    for row in rows:
+        share, name = row["delivered_share"], words.name(row["mote"])
+        mark = {"lane": number, "share": share, "state": row["state"], "text": "", "is_high": share > 0.5}
+        last = told[-1] if told else None
+        taken = 0.0 if last is None else (share - last["share"]) * frame.plot_px
+        both = frame.width_of(name) + (frame.width_of(last["text"]) if last else 0.0) + frame.letter_px * 2
+        if last is not None and taken < both:
+            last["text"] += f", {name}"
+        else:
+            mark["text"] = name
+            told.append(mark)
+        marks.append(mark)
+    return marks
 
 
 def tell_fleet(ask: Ask, scene: Scene) -> Section:
@@ -117,21 +157,25 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
         "The share of each mote's bursts that arrived, by network.",
         answer,
         draw_delivery,
-        reading="One mark for each mote; what stands far from its network's heap is worth a walk.",
+        reading="A band for each network, where eight in ten of its motes are; a mote more than 5 points "
+        "below the middle of its network has a mark and its name.",
         columns=_COLUMNS,
     )
     figures = [where, arrived]
     silence = ask("fleet.silence", {})
-    if silence is not None and silence.rows:
+    gaps = silences(silence.rows) if silence is not None else []
+    if silence is not None and gaps:
+        lost = len(silence.rows) - len(gaps)
         figures.append(
             Figure(
                 "When they were silent",
-                f"{words.plural(len(silence.rows), 'gap')} of ten bursts or more.",
+                f"{words.plural(len(gaps), 'gap')} longer than losses in a row make.",
                 silence,
                 draw_silence,
-                reading="A row for what fell silent together, the longest gap first: a whole network behind "
-                "its gateway, "
-                "a zone, or one mote.",
+                reading="A row for what fell silent together, what cost most bursts first: a whole network "
+                "behind its gateway, the power of a zone, or one mote. Orange: still silent."
+                + (f" Not shown: {words.plural(lost, 'shorter gap')} of lost bursts." if lost else ""),
+                rows=gaps,
             )
         )
     return Section(

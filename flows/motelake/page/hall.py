@@ -9,7 +9,8 @@ from motelake.page.markup import script, shell, style
 from motelake.page.scene import Scene
 
 CAUTION = (
-    "Relative changes of uncalibrated motes. Not for safety, compliance, occupancy limits or evacuation."
+    "Relative changes of uncalibrated motes, not for safety, compliance, occupancy limits or evacuation: "
+    "local codes and licensed practice decide."
 )
 
 
@@ -31,8 +32,7 @@ def hall_html(story: Story, scene: Scene, pictures: Drawings) -> str:
 <main>
 {scenes}
 </main>
-<footer><p><strong>{escape(story.title)}</strong> {escape(until)}</p><p>{escape(CAUTION)}</p>
-<p id="keys">Space stops, arrows turn the page</p></footer>"""
+<footer><p><strong>{escape(story.title)}</strong> {escape(until)}</p><p>{escape(CAUTION)}</p></footer>"""
     return shell(story.title, body, style("hall.css"), script("hall.js"))
 
 
@@ -40,6 +40,7 @@ def _scene(section: Section, drawing: str) -> str:
     figure = section.figures[0]
     return f"""<article id="{section.key}" aria-labelledby="{section.key}-title">
 <p class="question">{escape(section.question)}</p><h2 id="{section.key}-title">{escape(section.answer)}</h2>
+<p class="reading">{escape(figure.reading)}</p>
 <div class="drawing" role="img" aria-label="{escape(figure.says)}">{drawing}</div>
 </article>"""
 
@@ -51,5 +52,6 @@ def _overview(story: Story) -> str:
     )
     return (
         f'<article id="overview"><p class="question">{escape(story.when)}</p><h2>{escape(story.title)}</h2>'
-        f'<p class="lead">{escape(story.opening[0])}</p><ol>{answers}</ol></article>'
+        f'<p class="lead">{escape(story.opening[0])}</p><ol>{answers}</ol>'
+        '<p class="reading">Space stops, arrows turn the page.</p></article>'
     )

@@ -33,7 +33,7 @@ def draw_intervals(
     shown = intervals[:MOST]
     if not shown:
         return None
-    frame = frame.with_margin(min(52, max(8, *(len(interval.name) for interval in shown))))
+    frame = frame.with_names(interval.name for interval in shown)
     points = [
         {
             "lane": number,

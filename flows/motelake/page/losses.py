@@ -29,7 +29,7 @@ def draw_losses(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     length = timedelta(minutes=int(answer.given.get("every_min", "60")))
     lanes = _by_network(rows) | _by_mote(rows)
     names = list(lanes)
-    frame = frame.with_margin(min(30, max(14, *map(len, names))))
+    frame = frame.with_names(names)
     cells = [cell for number, name in enumerate(names) for cell in _runs(lanes[name], number, length, scene)]
     present = [number for number in range(len(_CLASSES)) if any(cell["class"] == number for cell in cells)]
     cells.sort(key=lambda cell: (cell["class"], cell["lane"], cell["from"]))

@@ -1,7 +1,7 @@
 """Parts of charts that several pictures share: scales, the campaign's clocks, closed hours, the programme."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -90,6 +90,52 @@ def closed_hours(scene: Scene, frame: Frame) -> Chart:
     )
 
 
+def bars_on_floors(
+    bars: Sequence[Chart],
+    floors: Sequence[float],
+    colours: Mapping[str, str],
+    scene: Scene,
+    frame: Frame,
+    *,
+    legend: Chart | None = None,
+) -> list[Chart]:
+    """Bars along the campaign's clocks, each from the floor of its lane to its tip.
+
+    A bar has from and to in hours, its floor as lane, its tip, and its way, which has one of the colours;
+    each lane has a floor.
+    """
+    present = [way for way in colours if any(bar["way"] == way for bar in bars)]
+    # One colour after the other: the page then holds one shape for each.
+    ordered = sorted(bars, key=lambda bar: (present.index(bar["way"]), bar["lane"], bar["from"]))
+    y = lane(len(floors))
+    return [
+        closed_hours(scene, frame),
+        layer(
+            "rule",
+            [{"lane": floor} for floor in floors],
+            {"y": y},
+            color=frame.palette.soft,
+            strokeWidth=0.8,
+        ),
+        layer(
+            "rect",
+            ordered,
+            {
+                "x": along_clock("from", scene),
+                "x2": {"field": "to"},
+                "y": y,
+                "y2": {"field": "tip"},
+                "color": {
+                    "field": "way",
+                    "type": "nominal",
+                    "scale": {"domain": present, "range": [colours[way] for way in present]},
+                    "legend": legend,
+                },
+            },
+        ),
+    ]
+
+
 def over_time(chart: Chart, scene: Scene, frame: Frame) -> Chart:
     """A picture over time, with the programme and the campaign's clocks below it."""
     axis = clock_axis(scene, frame)
@@ -131,7 +177,11 @@ def _ticks(scene: Scene, frame: Frame) -> tuple[list[float], list[list[str]]]:
                 return ticks, labels
             if at < 0:
                 continue
-            named = f"{date:%a} {date.day} {date:%b}" if days_apart > frame.letter_px * 6 else f"{date.day}"
+            named = f"{date.day}"
+            if days_apart > frame.letter_px * 3.2:
+                named = f"{date:%a} {date.day}"
+            if days_apart > frame.letter_px * 6:
+                named = f"{named} {date:%b}"
             ticks.append(round(at, 3))
             hours = [f"{hour:02d}"] if step < 24 else []
             labels.append([*hours, named if hour == 0 or len(ticks) == 1 else ""])

@@ -11,12 +11,12 @@ from motelake.page.marks import along_clock, closed_hours, lane, layer, over_tim
 from motelake.page.scene import Scene
 
 MOST = 20
-_WAYS = {"rise": "rise_4", "fall": "fall_4", "gap": "soft"}
+_WAYS = {"rise": "rise_4", "fall": "fall_4", "over": "soft", "still": "rise_4"}
 
 
 @dataclass(frozen=True)
 class Moment:
-    """One stretch of time with the words at it; way is rise, fall or gap."""
+    """One stretch of time with the words at it; way is rise, fall, over or still."""
 
     name: str
     start: datetime
@@ -32,14 +32,14 @@ def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart
     names = list(dict.fromkeys(moment.name for moment in shown))[:MOST]
     if not names:
         return None
-    frame = frame.with_margin(min(48, max(8, *map(len, names))))
+    frame = frame.with_names(names)
     end = scene.hours(scene.shown_to)
-    least = 3 * end / frame.plot_px
+    hour_px = frame.plot_px / end
     rows: list[Chart] = []
     for moment in shown:
         if moment.name in names:
             start = max(0.0, scene.hours(moment.start))
-            stop = max(min(end, scene.hours(moment.end)), start + least)
+            stop = max(min(end, scene.hours(moment.end)), start + 3 / hour_px)
             rows.append(
                 {
                     "lane": names.index(moment.name),
@@ -47,18 +47,32 @@ def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart
                     "to": stop,
                     "way": moment.way,
                     "text": moment.text,
-                    # The words go to whichever side has more room.
-                    "is_late": start > end - stop,
                 }
             )
+    longest = {row["lane"]: row for row in sorted(rows, key=lambda row: row["to"] - row["from"])}
+    told: dict[str, list[Chart]] = {"before": [], "after": [], "inside": []}
+    leads: list[Chart] = []
+    for row in longest.values():
+        room_px = frame.width_of(row["text"]) * 1.06 + 10
+        start_px, end_px = row["from"] * hour_px, row["to"] * hour_px
+        is_after, is_before = end_px + room_px < frame.plot_px, room_px < start_px
+        told["after" if is_after else "before" if is_before else "inside"].append(row)
+        # A thin line leads from the name to the words or the mark, whichever is first, never through words.
+        lead_px = start_px if is_after or not is_before else start_px - room_px
+        leads.append({"lane": row["lane"], "start": 0, "to": lead_px / hour_px})
     lane_px = 46 if frame.is_narrow else frame.lane_px(len(names))
     down = 10 if frame.is_narrow else 0
     y = lane(len(names))
     colours = frame.palette.named()
-    alone = [row for row in rows if sum(other["lane"] == row["lane"] for other in rows) == 1]
     layers = [
         closed_hours(scene, frame),
-        layer("rule", rows, {"y": y}, color=frame.palette.line, yOffset=down),
+        layer(
+            "rule",
+            [lead for lead in leads if lead["to"] > 0],
+            {"x": along_clock("start", scene), "x2": {"field": "to"}, "y": y},
+            color=frame.palette.line,
+            yOffset=down,
+        ),
         layer(
             "rect",
             rows,
@@ -79,17 +93,17 @@ def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart
         ),
         row_names(names, frame),
     ]
-    for is_late in (False, True):
+    for side, at in (("before", "from"), ("after", "to"), ("inside", "from")):
         layers.append(
             layer(
                 "text",
-                [row for row in alone if row["is_late"] is is_late],
-                {"x": along_clock("from" if is_late else "to", scene), "y": y, "text": text_of("text")},
-                align="right" if is_late else "left",
-                dx=-6 if is_late else 6,
+                told[side],
+                {"x": along_clock(at, scene), "y": y, "text": text_of("text")},
+                align="right" if side == "before" else "left",
+                dx=-6 if side == "before" else 6,
                 dy=down + 1,
                 fontWeight="bold",
-                color=frame.palette.ink,
+                color=frame.palette.paper if side == "inside" else frame.palette.ink,
             )
         )
     return over_time(stacked(layers, frame, lane_px * len(names)), scene, frame)
@@ -106,7 +120,7 @@ def shift_moment(row: Row, scene: Scene) -> Moment:
         f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}",
         row["at"],
         row["at"] + timedelta(minutes=5),
-        words.with_unit(words.signed(row["size"]), scene.unit(row["measure"])),
+        words.difference(row["size"], scene.unit(row["measure"])),
         "rise" if row["size"] > 0 else "fall",
     )
 
@@ -114,7 +128,7 @@ def shift_moment(row: Row, scene: Scene) -> Moment:
 def draw_silence(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """Gaps by what is likely to have caused them: a whole network, a whole zone, or one mote."""
     groups: dict[tuple[str, datetime], list[Row]] = {}
-    for row in answer.rows:
+    for row in silences(answer.rows):
         # Motes behind one gateway fall silent within a period of each other: the hour tells them together.
         hour = row["from_at"].replace(minute=0, second=0, microsecond=0)
         groups.setdefault((silent_name(row, scene), hour), []).append(row)
@@ -123,13 +137,31 @@ def draw_silence(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             name,
             min(row["from_at"] for row in rows),
             max(row["to_at"] for row in rows),
-            f"{sum(row['bursts_missed'] for row in rows):,} missed",
-            "gap",
+            _silent_text(rows),
+            "still" if _is_still(rows, scene) else "over",
         )
-        for (name, _), rows in groups.items()
+        for (name, _), rows in sorted(groups.items(), key=lambda group: -_lost(group[1]))
     ]
-    moments.sort(key=lambda moment: moment.start - moment.end)
     return draw_moments(moments, scene, frame)
+
+
+def silences(rows: Sequence[Row]) -> list[Row]:
+    """The gaps that are more than losses in a row."""
+    return [row for row in rows if row["cause"] != "losses"]
+
+
+def _lost(rows: Sequence[Row]) -> float:
+    return float(sum((row["to_at"] - row["from_at"]).total_seconds() for row in rows))
+
+
+def _silent_text(rows: Sequence[Row]) -> str:
+    length = words.length(max(row["to_at"] for row in rows) - min(row["from_at"] for row in rows))
+    motes = len({row["mote"] for row in rows})
+    return f"{length}, {words.plural(motes, 'mote')}" if motes > 1 else length
+
+
+def _is_still(rows: Sequence[Row], scene: Scene) -> bool:
+    return scene.data_to is not None and max(row["to_at"] for row in rows) >= scene.data_to
 
 
 def silent_name(row: Row, scene: Scene) -> str:

@@ -65,17 +65,28 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     height = min(frame.row_px * 9, frame.most_px)
     if best:
         lag = best["lag_min"]
-        is_right = lag > 0
         lead = frame.fitted(first if lag > 0 else second, frame.plot_px / 3)
         ahead = "in the same minute" if lag == 0 else f"{lead} {lag_words(lag)} ahead"
         text = f"r = {words.number(best['r'])}" if inside else f"r = {words.number(best['r'])}, {ahead}"
-        mark = [{"lag_min": lag, "r": best["r"], "text": text}]
-        at = {"x": x, "y": y("r")}
+        # A line falls from the best lag to the far edge, where the words keep clear of the curve.
+        edge = reach[0] if best["r"] > 0 else reach[1]
+        mark = [{"lag_min": lag, "r": best["r"], "edge": edge, "text": text}]
+        at_px = (lag + most) / (2 * most) * frame.plot_px
+        # Away from the line at lag nought, unless there is no room.
+        room_px = frame.plot_px - at_px if lag >= 0 else at_px
+        is_right = (lag >= 0) is (frame.width_of(text) + 6 < room_px)
         layers += [
+            layer(
+                "rule",
+                mark,
+                {"x": x, "y": y("r"), "y2": {"field": "edge"}},
+                color=frame.palette.rise_4,
+                strokeDash=[2, 3],
+            ),
             layer(
                 "point",
                 mark,
-                at,
+                {"x": x, "y": y("r")},
                 color=frame.palette.rise_4,
                 filled=True,
                 size=frame.letter_px * 9,
@@ -84,10 +95,10 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             layer(
                 "text",
                 mark,
-                at | {"text": text_of("text")} | ({"x": {"value": frame.plot_px / 2}} if inside else {}),
-                align="center" if inside else "right" if is_right else "left",
-                dx=0 if inside else -4 if is_right else 4,
-                dy=frame.letter_px * (1.9 if best["r"] > 0 else -1.9),
+                {"x": x, "y": y("edge"), "text": text_of("text")},
+                align="left" if is_right else "right",
+                dx=6 if is_right else -6,
+                dy=frame.letter_px * (-1.1 if best["r"] > 0 else 1.1),
                 fontWeight="bold",
                 color=frame.palette.ink,
             ),
@@ -127,17 +138,19 @@ def tell_pairs(ask: Ask, scene: Scene) -> Section:
             "interval for that lag alone; the dot is the best lag.",
             columns=("lag_min", "r", "low", "high", "n", "n_effective", "p", "p_scan"),
         )
-        found.append((1.0 if best["p_scan"] is None else best["p_scan"], figure, _told(best, scene)))
+        told = f"{_told(best, scene)} ({_size(best)})."
+        found.append((1.0 if best["p_scan"] is None else best["p_scan"], figure, told))
     if not found:
         return Section("pairs", QUESTION, "No two measures were heard long enough together.")
     found.sort(key=lambda one: one[0])
-    count = sum(p < SURE for p, _, _ in found)
+    # Bonferroni: of many pairs the best looks good by chance.
+    count = sum(p * len(found) < SURE for p, _, _ in found)
     more = (
-        f"{count} of {words.plural(len(found), 'pair')} {'passes' if count == 1 else 'pass'} p 0.05 with "
-        "all lags tried accounted for. A day has one rhythm, and measures that only share it go together "
-        "too: a lag tells what came first, never what caused what."
+        f"{count} of {words.plural(len(found), 'pair')} {'is' if count == 1 else 'are'} sure (p under 0.05, "
+        "all lags and pairs that were tried taken into account). A day has one rhythm, and measures that "
+        "only share it go together too: a lag tells what came first, never what caused what."
     )
-    told = f"{found[0][2]}." if found[0][0] < SURE else "No pair goes together surely enough to say so."
+    told = found[0][2] if count else "No pair goes together surely enough to say so."
     return Section(
         "pairs", QUESTION, told, [more], [figure for _, figure, _ in found], choose="Show the pair"
     )
@@ -168,12 +181,15 @@ def _told(best: Row, scene: Scene) -> str:
     return f"{words.capital(_couple(best, scene))} {way}, {lead}"
 
 
+def _size(best: Row) -> str:
+    ends = f"95\u00a0% interval {words.number(best['low'])} to {words.number(best['high'])}"
+    return f"r = {words.number(best['r'])}, {ends}"
+
+
 def _certainty(best: Row) -> str:
-    sure = "" if best["p_scan"] is None else ", sure" if best["p_scan"] < SURE else ", not sure"
     return (
-        f"r = {words.number(best['r'])} (95\u00a0% interval {words.number(best['low'])} to "
-        f"{words.number(best['high'])}), worth {words.number(best['n_effective'])} independent minutes, "
-        f"{words.p_value(best['p_scan'])} for the best of all lags{sure}"
+        f"{_size(best)}, worth {words.independent_minutes(best['n_effective'])}, "
+        f"{words.p_value(best['p_scan'])} for the best of all lags"
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from motelake.page import words
 from motelake.page.answers import Answer, Row
+from motelake.page.around import draw_around
 from motelake.page.bars import draw_clocks, draw_misplaced
 from motelake.page.changes import draw_changes
 from motelake.page.courses import draw_courses, draw_stability
@@ -11,7 +12,7 @@ from motelake.page.crowd import draw_crowd
 from motelake.page.drawing import Chart, Frame
 from motelake.page.effects import draw_effects
 from motelake.page.figures import Draw
-from motelake.page.intervals import MOST, Interval, draw_intervals
+from motelake.page.intervals import Interval, draw_intervals
 from motelake.page.losses import draw_losses
 from motelake.page.moisture import draw_moisture
 from motelake.page.moments import draw_shifts, draw_silence
@@ -87,23 +88,6 @@ def draw_partial(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         frame,
         (-1, 1),
     )
-
-
-def draw_around(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """What is known near a moment, in the order of time; nought is the moment."""
-    near = sorted(answer.rows, key=lambda row: abs(row["offset_min"]))[:MOST]
-    known = [
-        Interval(_known(row, scene), row["offset_min"])
-        for row in sorted(near, key=lambda row: row["offset_min"])
-    ]
-    reach = float(answer.given.get("near_min", "60"))
-    return draw_intervals(known, "minutes after the moment", frame, (-reach, reach))
-
-
-def _known(row: Row, scene: Scene) -> str:
-    place = f", {scene.place(row['zone'])}" if row["zone"] else ""
-    detail = f": {words.name(row['detail'], 40)}" if row["detail"] else ""
-    return f"{words.capital(row['what'])}{place}{detail}"
 
 
 def _scope(place: str, scene: Scene) -> str:

@@ -30,20 +30,23 @@ COLOURS: Mapping[str, str] = {
     "gateway": "fall_4",
 }
 NOWHERE = "in no zone"
-# From across a hall the whole building must fit at once, with small letters where it has many zones.
-_MOST_LARGE, _SMALL_PX = 12, 15
+# From line to line of a title, in letters.
+_LINE = 1.15
+# From across a hall the whole building must fit at once, in the largest letters that let it.
+_FAR_PX, _FAR_LETTERS_PX = 560.0, (24, 20, 17, 15)
 
 
 @dataclass(frozen=True)
 class _Box:
     """A zone's box in pixels, with what is in it; marks stand in rows of `across`."""
 
-    zone: str
     left: float
     top: float
     width: float
     height: float
+    title: tuple[str, ...]
     marks: tuple[str, ...]
+    marks_top: float
     across: int
 
 
@@ -52,20 +55,23 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     if not answer.rows:
         return None
     frame = replace(frame, margin_px=4)
-    if frame.is_far and len(scene.zones) > _MOST_LARGE:
-        frame = replace(frame, letter_px=_SMALL_PX)
     inside: dict[str, list[str]] = {}
     for row in answer.rows:
         inside.setdefault(row["zone"] or NOWHERE, []).append(row["state"])
     for gateway in scene.gateways:
         inside.setdefault(gateway.zone or NOWHERE, []).append("gateway")
     boxes, storeys, height = _laid_out(inside, scene, frame)
+    for letter_px in _FAR_LETTERS_PX if frame.is_far else ():
+        frame = replace(frame, letter_px=letter_px)
+        boxes, storeys, height = _laid_out(inside, scene, frame)
+        if height <= _FAR_PX:
+            break
     present = [state for state in SHAPES if any(state in box.marks for box in boxes)]
     step = _step(frame)
     marks = [
         {
             "x": box.left + step * (0.9 + place % box.across),
-            "y": box.top + frame.letter_px * 1.9 + step * (0.5 + place // box.across),
+            "y": box.marks_top + step * (0.5 + place // box.across),
             "state": state,
         }
         for box in boxes
@@ -81,10 +87,11 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     titles = [
         {
             "x": box.left + 7,
-            "y": box.top + frame.letter_px * 1.25,
-            "text": frame.fitted(NOWHERE if box.zone == NOWHERE else scene.place(box.zone), box.width - 8),
+            "y": box.top + frame.letter_px * (1.0 + _LINE * number),
+            "text": line,
         }
         for box in boxes
+        for number, line in enumerate(box.title)
     ]
     layers = [
         layer(
@@ -108,6 +115,7 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             where | {"text": text_of("text")},
             align="left",
             fontWeight="bold",
+            fontSize=frame.letter_px,
             color=frame.palette.soft,
         ),
         layer(
@@ -141,6 +149,17 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     return stacked(layers, frame, height)
 
 
+def _in_two_lines(title: str, frame: Frame, room_px: float) -> tuple[str, ...]:
+    """A title broken between words where it is too long for its box."""
+    if frame.width_of(title) <= room_px:
+        return (title,)
+    first, *others = title.split(" ")
+    while others and frame.width_of(f"{first} {others[0]}") <= room_px:
+        first = f"{first} {others.pop(0)}"
+    lines = (first, " ".join(others)) if others else (first,)
+    return tuple(frame.fitted(line, room_px) for line in lines)
+
+
 def _step(frame: Frame) -> float:
     return frame.letter_px * 1.15
 
@@ -169,12 +188,17 @@ def _laid_out(
             )
             top += line
         for start in range(0, len(zones), columns):
-            row = zones[start : start + columns]
+            row = {
+                zone: _in_two_lines(NOWHERE if zone == NOWHERE else scene.place(zone), frame, width - 12)
+                for zone in zones[start : start + columns]
+            }
+            marks_top = top + frame.letter_px * (0.6 + _LINE * max(map(len, row.values())))
             deepest = max(1, *(ceil(len(inside.get(zone, ())) / across) for zone in row))
-            height = frame.letter_px * 2.2 + _step(frame) * deepest
-            for column, zone in enumerate(row):
+            height = marks_top - top + _step(frame) * (deepest + 0.4)
+            for column, (zone, title) in enumerate(row.items()):
                 left = column * (width + gap)
-                boxes.append(_Box(zone, left, top, width, height, tuple(inside.get(zone, ())), across))
+                marks = tuple(inside.get(zone, ()))
+                boxes.append(_Box(left, top, width, height, title, marks, marks_top, across))
             top += height + gap
         top += gap
     return boxes, storeys, top

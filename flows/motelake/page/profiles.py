@@ -5,7 +5,16 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from motelake.page.drawing import Chart, Frame
-from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
+from motelake.page.marks import (
+    along_clock,
+    bars_on_floors,
+    lane,
+    layer,
+    over_time,
+    row_names,
+    stacked,
+    text_of,
+)
 from motelake.page.scene import Scene
 
 # Of a row's height: what is left free above its course for the words, and how much the course takes.
@@ -41,11 +50,10 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
     """A row for each course, up from its own nought for more and down for less, each on its own scale."""
     if not profiles:
         return None
-    frame = frame.with_margin(min(48, max(8, *(len(profile.name) for profile in profiles))))
+    frame = frame.with_names(profile.name for profile in profiles)
     narrow = frame.is_narrow
-    colours = frame.palette.named()
     bars: list[Chart] = []
-    floors: list[Chart] = []
+    floors: list[float] = []
     told: list[Chart] = []
     end = scene.hours(scene.shown_to)
     for number, profile in enumerate(profiles):
@@ -53,7 +61,7 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
         lowest = min([0.0, *(span.change for span in profile.spans)])
         reach = (highest - lowest) or 1.0
         nought = number + _TOP + _FILL * highest / reach
-        floors.append({"lane": nought})
+        floors.append(nought)
         for span in profile.spans:
             start, stop = max(0.0, scene.hours(span.start)), min(end, scene.hours(span.end))
             if stop > start and span.change:
@@ -64,35 +72,14 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
                         "to": stop,
                         "lane": nought,
                         "tip": nought - _FILL * span.change / reach,
-                        "colour": f"{way}_{4 if span.is_sure else 2}",
+                        "way": f"{way}_{4 if span.is_sure else 2}",
                     }
                 )
         at = scene.hours(profile.told_at)
         told.append({"hour": at, "lane": number + _TOP, "text": profile.text, "is_late": at > end * 0.6})
-    # One colour after the other: the page then holds one shape for each.
-    bars.sort(key=lambda bar: (bar["colour"], bar["lane"], bar["from"]))
-    present = sorted({bar["colour"] for bar in bars})
-    y = lane(len(profiles))
-    layers = [
-        closed_hours(scene, frame),
-        layer("rule", floors, {"y": y}, color=frame.palette.soft, strokeWidth=0.8),
-        layer(
-            "rect",
-            bars,
-            {
-                "x": along_clock("from", scene),
-                "x2": {"field": "to"},
-                "y": y,
-                "y2": {"field": "tip"},
-                "color": {
-                    "field": "colour",
-                    "type": "nominal",
-                    "scale": {"domain": present, "range": [colours[name] for name in present]},
-                    "legend": None,
-                },
-            },
-        ),
-    ]
+    named = frame.palette.named()
+    colours = {name: named[name] for name in ("fall_2", "fall_4", "rise_2", "rise_4")}
+    layers = bars_on_floors(bars, floors, colours, scene, frame)
     layers += _above(told, profiles, scene, frame) if narrow else _beside(told, profiles, scene, frame)
     row_px = 74.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
     # A campaign of one place and measure has room for its only course.
@@ -101,7 +88,7 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
 
 
 def _beside(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> list[Chart]:
-    """Names left of the courses, the words above what they tell."""
+    """Names left of the courses, the words above what they tell, beside a mark."""
     y = lane(len(profiles))
     words_at = [
         layer(
@@ -109,24 +96,24 @@ def _beside(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, fr
             [one for one in told if one["is_late"] is is_late],
             {"x": along_clock("hour", scene), "y": y, "text": text_of("text")},
             align="right" if is_late else "left",
-            dx=4 if is_late else -4,
-            dy=-frame.letter_px * 0.62,
+            dx=-frame.letter_px * 0.6 if is_late else frame.letter_px * 0.6,
+            dy=-frame.letter_px * 0.55,
             fontWeight="bold",
             color=frame.palette.ink,
         )
         for is_late in (False, True)
     ]
-    return [row_names([profile.name for profile in profiles], frame, dy=frame.letter_px * 0.6), *words_at]
+    names = row_names([profile.name for profile in profiles], frame, dy=frame.letter_px * 0.6)
+    return [names, *words_at, _pointers(told, profiles, scene, frame)]
 
 
 def _above(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> list[Chart]:
     """Names and words in a line of their own above the courses, and a mark where the words belong."""
     y = lane(len(profiles))
-    letter_px = frame.letter_px * 0.62
     names = [
         {
             "lane": number + _LINE,
-            "text": frame.fitted(profile.short, frame.plot_px - letter_px * len(profile.text) - 6),
+            "text": frame.fitted(profile.short, frame.plot_px - frame.width_of(profile.text) - 6),
         }
         for number, profile in enumerate(profiles)
     ]
@@ -142,15 +129,18 @@ def _above(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, fra
         )
         for side, at_px, rows in (("left", 0, names), ("right", frame.plot_px, ends))
     ]
-    mark = layer(
+    return [*lines, _pointers(told, profiles, scene, frame)]
+
+
+def _pointers(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Chart:
+    return layer(
         "point",
         told,
-        {"x": along_clock("hour", scene), "y": y},
+        {"x": along_clock("hour", scene), "y": lane(len(profiles))},
         shape="triangle-down",
         filled=True,
         opacity=1,
-        size=34,
-        yOffset=-4,
+        size=frame.letter_px * 2.6,
+        yOffset=-frame.letter_px * 0.35,
         color=frame.palette.ink,
     )
-    return [*lines, mark]

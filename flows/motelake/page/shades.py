@@ -46,7 +46,8 @@ def step_of(row: Row, width: float) -> int:
 
 def labels_of(width: float, unit: str | None) -> list[str]:
     """What each step is called, from the furthest below to the furthest above."""
-    shown = f" {words.unit(unit)}" if words.unit(unit) else ""
+    named = words.unit(words.unit_of_difference(unit))
+    shown = f" {named}" if named else ""
     bounds = [words.number(step * width, 3) for step in range(STEPS + 1)]
     sizes = [f"{bounds[step]} to {bounds[step + 1]}" for step in range(STEPS - 1)] + [
         f"over {bounds[STEPS - 1]}"

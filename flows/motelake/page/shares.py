@@ -6,13 +6,23 @@ from datetime import datetime, timedelta
 from motelake.page import words
 from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.marks import along_clock, closed_hours, lane, layer, over_time, row_names, stacked, text_of
+from motelake.page.marks import (
+    along_clock,
+    bars_on_floors,
+    lane,
+    layer,
+    over_time,
+    row_names,
+    stacked,
+    text_of,
+)
 from motelake.page.scene import Scene
 
-MOST = 40
+MOST = 16
+USUAL, MORE = "as usual", "far more than usual"
 # A handful of steps at night makes large shares of nothing.
 _LEAST_OF_BUSIEST = 0.02
-_FILL = 0.8
+_FLOOR, _FILL = 0.44, 0.8
 
 
 def draw_shares(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -20,10 +30,9 @@ def draw_shares(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     rows = busy_rows(answer.rows)
     if not rows:
         return None
-    held = {row["zone"] for row in rows}
-    zones = [zone for zone in scene.zones_downwards() if zone in held][:MOST]
+    zones = fullest_zones(rows, scene)
     names = [scene.place(zone) for zone in zones]
-    frame = frame.with_margin(min(34, max(map(len, names), default=8)))
+    frame = frame.with_names(names)
     most = max(row["share_of_venue"] for row in rows)
     length = timedelta(minutes=int(answer.given.get("every_min", "60")))
     unusual = 0.25 * most
@@ -31,59 +40,49 @@ def draw_shares(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         {
             "from": scene.hours(row["at"]),
             "to": min(scene.hours(row["at"] + length), scene.hours(scene.shown_to)),
-            "lane": zones.index(row["zone"]) + 0.44,
-            "tip": zones.index(row["zone"]) + 0.44 - _FILL * row["share_of_venue"] / most,
-            "way": "more than usual" if row["unlike_usual"] > unusual else "as usual",
+            "lane": zones.index(row["zone"]) + _FLOOR,
+            "tip": zones.index(row["zone"]) + _FLOOR - _FILL * row["share_of_venue"] / most,
+            "way": MORE if row["unlike_usual"] > unusual else USUAL,
         }
         for row in rows
         if row["zone"] in zones and row["share_of_venue"] and row["at"] >= scene.shown_from
     ]
-    bars.sort(key=lambda bar: (bar["way"], bar["lane"], bar["from"]))
     top = max(rows, key=lambda row: row["share_of_venue"])
     at = scene.hours(top["at"] + length / 2)
     is_late = at > scene.hours(scene.shown_to) / 2
     said = f"{words.share(top['share_of_venue'])} at {words.clock(top['at'], scene.time_zone)}"
-    told = [{"hour": at, "lane": zones.index(top["zone"]), "text": said}] if top["zone"] in zones else []
-    y = lane(len(zones))
-    lane_px = 40.0 if frame.is_narrow else frame.lane_px(len(zones)) * 0.9
-    colours = {"as usual": frame.palette.crowd, "more than usual": frame.palette.rise_4}
-    present = sorted({bar["way"] for bar in bars})
+    told = [{"hour": at, "lane": zones.index(top["zone"]), "text": said}]
     layers = [
-        closed_hours(scene, frame),
-        layer(
-            "rule",
-            [{"lane": number + 0.44} for number in range(len(zones))],
-            {"y": y},
-            color=frame.palette.line,
-        ),
-        layer(
-            "rect",
+        *bars_on_floors(
             bars,
-            {
-                "x": along_clock("from", scene),
-                "x2": {"field": "to"},
-                "y": y,
-                "y2": {"field": "tip"},
-                "color": {
-                    "field": "way",
-                    "type": "nominal",
-                    "scale": {"domain": present, "range": [colours[way] for way in present]},
-                    "legend": {"orient": "top", "title": None, "symbolType": "square", "offset": 8},
-                },
-            },
+            [number + _FLOOR for number in range(len(zones))],
+            {USUAL: frame.palette.crowd, MORE: frame.palette.rise_4},
+            scene,
+            frame,
+            legend={"orient": "top", "title": None, "symbolType": "square", "offset": 8},
         ),
         row_names(names, frame),
         layer(
             "text",
             told,
-            {"x": along_clock("hour", scene), "y": y, "text": text_of("text")},
+            {"x": along_clock("hour", scene), "y": lane(len(zones)), "text": text_of("text")},
             align="right" if is_late else "left",
-            dx=-8 if is_late else 8,
+            dx=-frame.letter_px if is_late else frame.letter_px,
             fontWeight="bold",
             color=frame.palette.ink,
         ),
     ]
+    lane_px = 40.0 if frame.is_narrow else frame.lane_px(len(zones)) * 0.9
     return over_time(stacked(layers, frame, lane_px * len(zones)), scene, frame)
+
+
+def fullest_zones(rows: Sequence[Row], scene: Scene) -> list[str]:
+    """The zones that ever held the largest shares, highest storey first."""
+    reached: dict[str, float] = {}
+    for row in rows:
+        reached[row["zone"]] = max(reached.get(row["zone"], 0.0), row["share_of_venue"])
+    chosen = sorted(reached, key=lambda zone: (-reached[zone], zone))[:MOST]
+    return [zone for zone in scene.zones_downwards() if zone in chosen]
 
 
 def busy_rows(rows: Sequence[Row]) -> list[Row]:

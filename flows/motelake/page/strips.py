@@ -36,7 +36,7 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     zones = _storeys_and_zones(seen, scene)
     names = ["" if zone in scene.levels else scene.place(zone) for zone in zones]
     storeys = [words.name(zone) if zone in scene.levels else "" for zone in zones]
-    frame = frame.with_margin(min(34, max(map(len, names))))
+    frame = frame.with_names(names)
     width = class_width(rows)
     length = timedelta(minutes=int(answer.given.get("every_min", "60")))
     cells = _runs(rows, zones, width, length, scene)
@@ -132,7 +132,7 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
             reading=(
                 "One row for each day, its hours from left to right. "
                 if is_by_day
-                else "One strip for each zone, highest storey first. "
+                else "One strip for each zone, highest storey first; from far the zones furthest from quiet. "
             )
             + "Colour is the zone's change against "
             "its own quiet hours; pale where it is not sure, blank where nothing was heard.",
@@ -164,8 +164,11 @@ def _summary(sure: list[Row], scene: Scene, measure: str) -> str:
     if not sure:
         return "no hour of any zone is surely away from its quiet hours."
     top = max(sure, key=lambda row: abs(row["change"]))
-    size = words.with_unit(words.signed(top["change"]), scene.unit(measure))
-    return f"furthest away at {scene.place(top['zone'])}, {size}, {words.moment(top['at'], scene.time_zone)}."
+    size = words.difference(top["change"], scene.unit(measure))
+    return (
+        f"furthest from quiet at {scene.place(top['zone'])}, {size} "
+        f"({words.interval(top['low'], top['high'])}), {words.moment(top['at'], scene.time_zone)}."
+    )
 
 
 CAUTION = (

@@ -1,18 +1,20 @@
 """Numbers, times and names as the page writes them."""
 
+import re
 import unicodedata
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import floor, isfinite, log10
 from zoneinfo import ZoneInfo
 
 # SenML's codes as people write them; a unit that is not here stands as it is.
 UNITS = {
-    "Cel": "°C", "%RH": "%", "count": "per minute", "/": "", "lx": "lx", "m3/m3": "m³/m³", "Pa": "Pa",
+    "Cel": "°C", "%RH": "% RH", "count": "per minute", "/": "", "lx": "lx", "m3/m3": "m³/m³", "Pa": "Pa",
     "m/s2": "m/s²", "ug/m3": "µg/m³", "W/m2": "W/m²",
 }  # fmt: skip
 
 _ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
 _NAME_LENGTH = 60
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?Z")
 
 
 def number(value: float | None, digits: int = 2) -> str:
@@ -28,9 +30,16 @@ def number(value: float | None, digits: int = 2) -> str:
     return f"−{text}" if value < 0 and text != "0" else text
 
 
+def estimate(value: float | None, digits: int = 2) -> str:
+    """A number that is no surer than so many significant digits, those before the point among them."""
+    if not value or not isfinite(value):
+        return number(value)
+    return number(round(value, digits - 1 - floor(log10(abs(value)))), digits)
+
+
 def signed(value: float | None, digits: int = 2) -> str:
-    """A difference, with its sign."""
-    text = number(value, digits)
+    """A difference as an estimate, with its sign."""
+    text = estimate(value, digits)
     return f"+{text}" if value is not None and value > 0 else text
 
 
@@ -43,6 +52,26 @@ def with_unit(text: str, code: str | None) -> str:
     """A number and its unit, kept on one line."""
     shown = unit(code)
     return f"{text}\u00a0{shown}".replace(" ", "\u00a0") if shown else text
+
+
+def difference(value: float | None, code: str | None) -> str:
+    """A difference of two values of a unit."""
+    return with_unit(signed(value), unit_of_difference(code))
+
+
+def unit_of_difference(code: str | None) -> str | None:
+    """The unit of a difference of two values; that of two dBm is in dB."""
+    return "dB" if code == "dBm" else code
+
+
+def interval(low: float | None, high: float | None) -> str:
+    """The two ends of a 95 % interval of a difference."""
+    return f"95\u00a0% interval {signed(low)} to {signed(high)}"
+
+
+def independent_minutes(count: float | None) -> str:
+    """How many independent minutes the minutes of an answer are worth."""
+    return "unknown" if count is None else plural(max(1, round(count)), "independent minute")
 
 
 def share(value: float | None) -> str:
@@ -75,6 +104,22 @@ def day(at: datetime, zone: ZoneInfo) -> str:
 def moment(at: datetime, zone: ZoneInfo) -> str:
     """Day and time on the campaign's clocks."""
     return f"{day(at, zone)}, {clock(at, zone)}"
+
+
+def on_clocks(text: str, zone: ZoneInfo) -> str:
+    """A text of an answer with its instants on the campaign's clocks."""
+    return _INSTANT.sub(lambda found: moment(datetime.fromisoformat(found[0]), zone), text)
+
+
+def length(time: timedelta) -> str:
+    """A length of time in its two largest units."""
+    minutes = round(time.total_seconds() / 60)
+    days, hours = minutes // 1440, minutes // 60 % 24
+    if days:
+        return f"{days} d {hours} h" if hours else f"{days} d"
+    if hours:
+        return f"{hours} h {minutes % 60} min" if minutes % 60 else f"{hours} h"
+    return f"{minutes} min"
 
 
 def span(start: datetime, end: datetime, zone: ZoneInfo) -> str:
