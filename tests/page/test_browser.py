@@ -215,7 +215,7 @@ def test_texts_are_never_wider_than_pictures_reckon(browser: Browser) -> None:
     """Against the browser's own measure of the first font of the page that is here."""
     texts = [
         "Stage in the inspection pit", "M0044, Talks in the signal room", "illillillillill", "WWWMMM@@@%%%",
-        "3 d 12 h, 24 motes", "−1,700 ppm", "ÜBERGRÖSSENTRÄGER", "種の交換会", "Wasserspeicher, Süd",
+        "3 d 12 h, 24 motes", "−1,700 ppm", "ÜBERGRÖSSENTRÄGER", "Wasserspeicher, Süd",
     ]  # fmt: skip
     page = browser.new_page()
     page.set_content("<canvas></canvas>")
