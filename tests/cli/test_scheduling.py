@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 def test_a_compaction_says_what_became_of_the_files() -> None:
     publish = PublishReport("5e", True, 0, 4, 0, 0, (), ())
     assert list(compact_lines(CompactReport(288, 1, 0, publish)))[:1] == [
-        "288 staged files put together into 1; the old ones go in a day."
+        "288 small files put together into 1; the old ones go in a day."
     ]
     assert list(compact_lines(CompactReport(0, 0, 288, publish)))[:2] == [
-        "No staged files to put together.",
-        "288 staged files removed, replaced a day ago or earlier.",
+        "No small files to put together.",
+        "288 files removed, replaced or left over a day ago or earlier.",
     ]
 
 

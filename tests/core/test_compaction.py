@@ -1,10 +1,17 @@
-"""Which staged files are put together, and what is left out of them."""
+"""Which files are put together, and what is left out of them."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import PurePath
 
-from motelake.core.compaction import files_now, living_files, plan_merges, taken_over
+from motelake.core.compaction import (
+    files_now,
+    files_of,
+    living_files,
+    plan_merges,
+    reject_files,
+    taken_over,
+)
 from motelake.core.manifests import Lines, Manifest, StagedObject, StagingInputs
 
 BEGIN = datetime(2031, 5, 9, 4, tzinfo=UTC)
@@ -55,3 +62,23 @@ def test_a_file_is_followed_through_one_compaction_after_another() -> None:
     moved = taken_over([first, second])
     assert files_now(["a", "x", "b", "c"], moved) == ["n", "x"]
     assert living_files([first, second]) == {"n": 4}
+
+
+def test_rejects_are_put_together_once_the_days_of_their_batches_are_over() -> None:
+    manifests = [
+        replace(batch(1, 9, objects=("raw/a",)), rejects="rejects/1", reading_rejects="rejects/1r"),
+        replace(batch(2, objects=("raw/b",)), rejects="rejects/2"),
+        replace(batch(3, 9, 10, objects=("raw/a",)), rejects="rejects/3"),
+    ]
+    sizes = {name: 1 for one in manifests for name in files_of(one)}
+    (merge,) = (merge for merge in plan_merges(manifests, sizes, BEGIN) if merge.day is None)
+    assert merge.files == ("rejects/1", "rejects/1r", "rejects/2")
+    assert merge.left_out == (("rejects/1", "raw/a"), ("rejects/1r", "raw/a"))
+    assert merge.name.startswith("rejects/")
+    made = replace(batch(4), objects=(), staged=(), rejects=merge.name, replaces={merge.name: merge.files})
+    assert files_now(reject_files(manifests[0]), taken_over([*manifests, made])) == [merge.name]
+    assert set(living_files([*manifests, made])) == {
+        merge.name,
+        "rejects/3",
+        *(name for one in manifests for name in one.staged),
+    }

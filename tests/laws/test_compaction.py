@@ -29,11 +29,12 @@ IS_LONG = int(os.environ.get("MOTELAKE_KILLS", "64")) > 64
 TELLING = {
     "merges": (
         "after put_file staged",
+        "after put_file rejects",
         "after create manifests",
         "after put_file published/parts",
         "after write published/current",
     ),
-    "removes": ("after remove staged",),
+    "removes": ("after remove staged", "after remove rejects"),
 }
 A_DAY_H = 24.1
 
@@ -46,7 +47,7 @@ class Scene:
     before: Path
     content: dict[str, str]
     compact_in_h: float
-    left: tuple[list[str], list[str]]
+    left: list[list[str]]
     places: list[str]
 
     def faults(self, number: int) -> list[str]:
@@ -83,13 +84,14 @@ def lived(
     site_of: "Callable[[Path], Site]",
     mortals: "Mortals",
 ) -> Path:
-    """A site with six batches on both sides of midnight, one object staged twice, all run and published."""
+    """A site with six batches on both sides of midnight, rejects in each, one object staged twice, published."""
     site = site_of(laws_folder / "compaction" / "lived")
     plan = site.files["campaign.toml"].replace("batch_objects = 256", "batch_objects = 1")
     site.write_files({"campaign.toml": plan})
     lines = invent(4)
     for number in range(6):
-        site.deliver(f"{number}.jsonl", lines[number * len(lines) // 6 : (number + 1) * len(lines) // 6])
+        own = lines[number * len(lines) // 6 : (number + 1) * len(lines) // 6]
+        site.deliver(f"{number}.jsonl", [*own, "broken"])
     site.deliver("6.jsonl", [line.replace('"M1"', '"M9"') for line in lines[:200]])
     assert mortals.run(site.folder) == 0
     motes = site.files["register/motes.csv"]
@@ -133,8 +135,7 @@ def _snapshot(folder: Path) -> dict[str, str]:
         return fingerprint(reader)
 
 
-def _files(folder: Path) -> tuple[list[str], list[str]]:
-    """What is staged, and the parts that are published."""
+def _files(folder: Path) -> list[list[str]]:
+    """What is staged and rejected, and the parts that are published."""
     lake = Lake.open(str(folder / "lake"))
-    staged, parts = ([info.name for info in lake.list(name)] for name in ("staged", "published/parts"))
-    return staged, parts
+    return [[info.name for info in lake.list(name)] for name in ("staged", "rejects", "published/parts")]

@@ -41,6 +41,11 @@ def published(fair: Any) -> dict[str, str]:
         return fingerprint(reader)
 
 
+def rejects(fair: Any) -> list[Any]:
+    with open_snapshot(fair.lake) as reader:
+        return reader.execute("select * from reject order by all").fetchall()
+
+
 def names(fair: Any, folder: str) -> list[str]:
     return [info.name for info in fair.lake.list(folder)]
 
@@ -60,7 +65,7 @@ def fair(fair: Any) -> Any:
 
 @pytest.fixture
 def lived(fair: Any) -> Any:
-    """Six batches over two days, the later three in the later day."""
+    """Six batches over two days, the later three in the later day, each with a rejected line."""
     for number, minute in enumerate((0, 60, 120, 20 * 60, 21 * 60, 22 * 60)):
         fair.deliver(f"{number}.jsonl", *(fair.line(3 * minute + seq) for seq in range(30)), "broken")
     run_all(fair)
@@ -70,17 +75,22 @@ def lived(fair: Any) -> Any:
 @pytest.mark.parametrize("fair", ["folder", "store"], indirect=True)
 def test_files_of_a_day_that_is_over_become_one_and_nothing_else_changes(lived: Any) -> None:
     now = datetime.now(UTC)
-    before = fingerprint_warehouse(lived.config)
+    before, rejected = fingerprint_warehouse(lived.config), rejects(lived)
+    assert len(rejected) == 6
     old_parts, old_staged = set(names(lived, "published/parts")), set(names(lived, "staged"))
+    old_rejects = set(names(lived, "rejects"))
     report = compact_at(lived, now)
-    assert (report.files_merged, report.files_made, report.files_removed) == (3, 1, 0)
+    # Three files of hearings and three of rejects become one each.
+    assert (report.files_merged, report.files_made, report.files_removed) == (6, 2, 0)
     assert published(lived) == fingerprint_warehouse(lived.config) == before
 
     # What is replaced is there for a day, for whoever reads it, and then gone.
     assert old_staged < set(names(lived, "staged"))
+    assert old_rejects < set(names(lived, "rejects"))
     assert old_parts < set(names(lived, "published/parts"))
     again = compact_at(lived, now + A_DAY)
-    assert (again.files_merged, again.files_removed) == (0, 3)
+    assert (again.files_merged, again.files_removed) == (0, 6)
+    assert len(names(lived, "rejects")) == 4
     assert len(names(lived, "staged/day=2031-05-09")) == 1
     assert len(names(lived, "staged/day=2031-05-10")) == 3
     day_parts = [name for name in names(lived, "published/parts/reading") if "/2031-05-09" in name]
@@ -89,6 +99,7 @@ def test_files_of_a_day_that_is_over_become_one_and_nothing_else_changes(lived: 
     assert rebuilt(lived) == before
     run_all(lived)
     assert published(lived) == before
+    assert rejects(lived) == rejected
 
 
 @pytest.mark.parametrize("fair", ["folder"], indirect=True)
@@ -97,7 +108,7 @@ def test_an_object_staged_again_does_not_come_out_of_what_was_merged(fair: Any) 
         fair.deliver(f"{number}.jsonl", fair.line(9 * number), fair.line(9 * number + 1, mote="M3"))
     fair.deliver("late.jsonl", fair.line(3 * 60 * 23))
     run_all(fair)
-    assert compact_at(fair, datetime.now(UTC)).files_merged == 3
+    assert compact_at(fair, datetime.now(UTC)).files_merged == 6
     # The mote that nobody knew enters the register: what was staged is staged again.
     fair.amend("register/motes.csv", "M2,north,", "M3,north,temperature,track,hall,,,mains,,,\nM2,north,")
     run_all(fair)
@@ -165,3 +176,18 @@ def test_a_late_hour_of_a_merged_day_is_written_alone(lived: Any) -> None:
     lived.deliver("straggler-too.jsonl", lived.line(3 * 60 + 50))
     run_all(lived)
     assert published(lived) == fingerprint_warehouse(lived.config)
+
+
+@pytest.mark.parametrize("fair", ["folder"], indirect=True)
+def test_what_a_batch_left_that_never_came_to_be_goes_a_day_later(lived: Any) -> None:
+    # As staging leaves them that was killed between its files and its manifest.
+    left = ("staged/day=2031-05-09/dead.parquet", "rejects/dead.parquet")
+    for name in left:
+        lived.lake.write(name, lived.lake.read(names(lived, name.partition("/")[0])[0]))
+    now = datetime.now(UTC)
+    before = fingerprint_warehouse(lived.config)
+    compact_at(lived, now)
+    assert set(left) <= {*names(lived, "staged"), *names(lived, "rejects")}
+    compact_at(lived, now + A_DAY)
+    assert not set(left) & {*names(lived, "staged"), *names(lived, "rejects")}
+    assert published(lived) == rebuilt(lived) == before

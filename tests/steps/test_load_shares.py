@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,18 +14,23 @@ import pytest
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.decisions import Decision
+from motelake.core.published import CURRENT_FILE, Current
 from motelake.errors import InputError
 from motelake.lake.records import write_decision
 from motelake.lake.store import Lake
 from motelake.library import read_library
 from motelake.steps.check import check
+from motelake.steps.compact import compact
 from motelake.steps.each import Each, in_turn
 from motelake.steps.fingerprint import fingerprint_warehouse
 from motelake.steps.load import LoadReport, load
+from motelake.steps.page import Made
 from motelake.steps.publish import PublishReport, publish_warehouse
+from motelake.steps.read import open_snapshot
 from motelake.steps.rebuild import rebuild
 from motelake.steps.share import share_folder
 from motelake.steps.stage import stage
+from motelake.warehouse.fingerprint import fingerprint
 from motelake.warehouse.store import open_warehouse
 
 if TYPE_CHECKING:
@@ -84,6 +90,15 @@ def record(config: Config) -> list[list[tuple[Any, ...]]]:
 @pytest.fixture
 def pair(moving_fair: "Fair", tmp_path: Path) -> Pair:
     return Pair(moving_fair, tmp_path)
+
+
+def current_of(pair: Pair) -> Current:
+    return Current.from_json(pair.lake.read(CURRENT_FILE))
+
+
+def fingerprint_snapshot(pair: Pair) -> dict[str, str]:
+    with open_snapshot(pair.lake) as reader:
+        return fingerprint(reader)
 
 
 def withhold(pair: Pair, *names: str) -> dict[str, bytes]:
@@ -161,6 +176,43 @@ def test_a_load_that_ends_before_it_is_told_leaves_what_the_next_one_goes_on_fro
     pair.take_in(pair.shares)
     pair.assert_same()
     pair.publish(pair.shares)
+
+
+def test_parts_of_a_load_that_died_go_a_day_after_somebody_finds_them(
+    pair: Pair, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def dies(do: Any, items: Any) -> Iterator[Any]:
+        yield do(next(iter(items)))
+        raise RuntimeError("killed")
+
+    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: Made(is_made=False))
+    late = withhold(pair, pair.lake.list("raw")[0].name)
+    for step in (stage, check):
+        step(pair.lake, pair.campaign, pair.shares, print)
+    with pytest.raises(RuntimeError, match="killed"):
+        load(pair.lake, pair.campaign, pair.shares, print, each=dies)
+    written = {info.name for info in pair.lake.list("published/parts")}
+    for name, data in late.items():
+        pair.lake.write(name, data)
+    # Where the share is worked on next nobody knows what it had written.
+    shutil.rmtree(share_folder(pair.shares))
+    pair.take_in(pair.shares)
+    report = pair.publish(pair.shares)
+    named = {f"published/{name}" for name in current_of(pair).names()}
+    left = written - named
+    assert left
+    assert report.parts_written == len(named) - 1
+    assert report.hours == len({name.rpartition("/")[2][:13] for name in named if "/parts/" in name})
+
+    def compact_at(now: datetime) -> set[str]:
+        compact(pair.lake, pair.campaign, pair.shares, print, refresh=(), now=now)
+        return {info.name for info in pair.lake.list("published/parts")}
+
+    now = datetime.now(UTC)
+    assert left <= compact_at(now)
+    assert not left & compact_at(now + timedelta(hours=25))
+    assert fingerprint_snapshot(pair) == fingerprint_warehouse(pair.shares)
+    pair.assert_same()
 
 
 def test_a_mote_that_is_moved_afterwards_and_a_decision_reach_the_shares(pair: Pair) -> None:

@@ -90,13 +90,13 @@ def compact_lines(report: "CompactReport") -> Iterator[str]:
     """What was put together and removed."""
     if report.files_made:
         yield (
-            f"{counted(report.files_merged, 'staged file')} put together into {report.files_made:,}; "
+            f"{counted(report.files_merged, 'small file')} put together into {report.files_made:,}; "
             "the old ones go in a day."
         )
     else:
-        yield "No staged files to put together."
+        yield "No small files to put together."
     if report.files_removed:
-        yield f"{counted(report.files_removed, 'staged file')} removed, replaced a day ago or earlier."
+        yield f"{counted(report.files_removed, 'file')} removed, replaced or left over a day ago or earlier."
     yield from publish_lines(report.publish)
 
 

@@ -1,7 +1,8 @@
-"""What of the staged files is put together, and where the hearings of a file lie afterwards.
+"""What of the small files is put together, and where the rows of a file lie afterwards.
 
-Every batch writes a file for each day it touches: at a run every five minutes some three hundred a day. A
-compaction is a manifest without objects that names new files and, for each, the old ones it took over.
+Every batch writes a file for each day it touches, and up to two of rejects: at a run every five minutes some
+three hundred of each a day. A compaction is a manifest without objects that names new files and, for each,
+the old ones it took over.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from motelake.core.hashes import content_hash
-from motelake.core.manifests import Manifest, staged_name
+from motelake.core.manifests import Manifest, rejects_name, staged_name
 
 HEALTHY_BYTES = 128 * 2**20
 """What a file is filled up to; one of half this size is left as it is."""
@@ -17,19 +18,21 @@ HEALTHY_BYTES = 128 * 2**20
 
 @dataclass(frozen=True)
 class Merge:
-    """Files of one UTC day that become one; left_out pairs a file with an object that was staged again since.
+    """Staged files of one UTC day, or files of rejects (day is None), that become one.
 
-    The name comes from what is put together, so that a compaction after a crash writes over what it left.
+    left_out pairs a file with an object that was staged again since. The name comes from what is put
+    together, so that a compaction after a crash writes over what it left.
     """
 
-    day: date
+    day: date | None
     files: tuple[str, ...]
     left_out: tuple[tuple[str, str], ...]
 
     @property
     def name(self) -> str:
         """Where the new file lies in the lake."""
-        return staged_name(content_hash({"files": self.files, "left_out": self.left_out})[:32], str(self.day))
+        content = content_hash({"files": self.files, "left_out": self.left_out})[:32]
+        return rejects_name(content) if self.day is None else staged_name(content, str(self.day))
 
 
 def batches_of(manifests: Iterable[Manifest]) -> list[Manifest]:
@@ -53,27 +56,48 @@ def files_now(staged: Iterable[str], moved: Mapping[str, str]) -> list[str]:
     return list(found)
 
 
+def files_of(manifest: Manifest) -> list[str]:
+    """The files that a manifest wrote: staged ones, then those of its rejects."""
+    return [*manifest.staged, *reject_files(manifest)]
+
+
+def reject_files(manifest: Manifest) -> list[str]:
+    """The files of the rejects of a manifest: of lines, of single readings."""
+    return [name for name in (manifest.rejects, manifest.reading_rejects) if name]
+
+
 def living_files(manifests: Sequence[Manifest]) -> dict[str, int]:
-    """Every staged file that a load may still read, with the number of the manifest that wrote it."""
+    """Every file that a load may still read, with the number of the manifest that wrote it."""
     moved = taken_over(manifests)
-    written = {name: manifest.number for manifest in manifests for name in manifest.staged}
+    written = {name: manifest.number for manifest in manifests for name in files_of(manifest)}
     return {name: number for name, number in written.items() if name not in moved}
 
 
 def plan_merges(
     manifests: Sequence[Manifest], sizes: Mapping[str, int], now: datetime, healthy_bytes: int = HEALTHY_BYTES
 ) -> list[Merge]:
-    """The merges that are due, day by day; sizes holds the bytes of the staged files that are listed."""
+    """The merges that are due, rejects first, then day by day; sizes holds the bytes of files as listed.
+
+    Rejects have no day; they are put together once the days are over that their batch staged.
+    """
     living = {name: number for name, number in living_files(manifests).items() if name in sizes}
-    newest = max(map(day_of, living), default=date.min)
-    by_day: dict[date, list[str]] = {}
-    for name, _ in sorted(living.items(), key=lambda item: (item[1], item[0])):
-        if is_over(day_of(name), newest, now) and sizes[name] < healthy_bytes / 2:
-            by_day.setdefault(day_of(name), []).append(name)
+    days = {name: day_of(name) for manifest in manifests for name in manifest.staged}
+    newest = max((days[name] for name in living if name in days), default=date.min)
+    young = {
+        manifest.number
+        for manifest in manifests
+        if not all(is_over(days[name], newest, now) for name in manifest.staged)
+    }
+    by_day: dict[date | None, list[str]] = {}
+    for name, number in sorted(living.items(), key=lambda item: (item[1], item[0])):
+        day = days.get(name)
+        is_ripe = number not in young if day is None else is_over(day, newest, now)
+        if is_ripe and sizes[name] < healthy_bytes / 2:
+            by_day.setdefault(day, []).append(name)
     old = _staged_again(manifests)
     return [
         Merge(day, group, tuple((file, name) for file in group for name in old.get(living[file], ())))
-        for day, names in sorted(by_day.items())
+        for day, names in sorted(by_day.items(), key=lambda item: item[0] or date.min)
         for group in _groups(names, sizes, healthy_bytes)
     ]
 

@@ -1,6 +1,6 @@
-"""Keeping files healthy: staged files put together by day, published hours made into days."""
+"""Keeping files healthy: small ones put together, published hours made into days, left-over ones swept."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
-from motelake.core.compaction import Merge, living_files, plan_merges
+from motelake.core.compaction import Merge, files_of, living_files, plan_merges
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest
 from motelake.core.published import Leaving
@@ -18,12 +18,13 @@ from motelake.lake.chain import append, read_chain, read_manifests
 from motelake.lake.store import Lake
 from motelake.steps.publish import PublishReport, publish
 from motelake.steps.stage import staging_inputs
-from motelake.warehouse.merge import merge_hearings
+from motelake.warehouse.merge import merge_files
 
 if TYPE_CHECKING:
     import duckdb
 
 LEAVING_FILE = "manifests/leaving.json"
+FOLDERS = ("staged", "rejects")
 REFRESH = ("run", "hour", "day")
 
 Say = Callable[[str], None]
@@ -31,7 +32,7 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class CompactReport:
-    """What a compaction did: staged files merged and into how many, staged files removed, and the publish."""
+    """What a compaction did: files merged and into how many, files removed, and the publish."""
 
     files_merged: int
     files_made: int
@@ -57,15 +58,15 @@ def compact(
     refresh: Collection[str] = REFRESH,
     now: datetime | None = None,
 ) -> CompactReport:
-    """Puts together what was staged and published of the days that are over; answers stay what they are.
+    """Puts together what was staged, rejected and published of the days that are over; answers stay the same.
 
-    What is replaced goes a day later, so that whoever reads it can finish. refresh names the kinds of answers
-    to make again; now stands for the clock.
+    What is replaced goes a day later, so that whoever reads it can finish; so does what nobody names. refresh
+    names the kinds of answers to make again; now stands for the clock.
     Raises LockedError where another process is at work in the warehouse.
     """
     now = now or datetime.now(UTC)
     removed = _take_away_overdue(lake, now)
-    merges = _merge_staged(lake, campaign, config, say, now)
+    merges = _merge(lake, campaign, config, say, now)
     return CompactReport(
         files_merged=sum(len(merge.files) for merge in merges),
         files_made=len(merges),
@@ -87,17 +88,18 @@ def _take_away_overdue(lake: Lake, now: datetime) -> int:
 
 
 @told_surroundings("Compacting")
-def _merge_staged(lake: Lake, campaign: Campaign, config: Config, say: Say, now: datetime) -> list[Merge]:
+def _merge(lake: Lake, campaign: Campaign, config: Config, say: Say, now: datetime) -> list[Merge]:
     made: list[Merge] = []
     with (
         TemporaryDirectory(prefix="motelake-compact-", dir=config.work_folder) as work,
         open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,
     ):
         while True:
-            sizes = {info.name: info.size for info in lake.list("staged")}
+            sizes = {info.name: info.size for folder in FOLDERS for info in lake.list(folder)}
             manifests, chain = read_manifests(lake), read_chain(lake)
             if chain.number > len(manifests):
                 continue
+            _note_left_over(lake, manifests, sizes, now)
             try:
                 for merge in plan_merges(manifests, sizes, now):
                     _note(lake, [*merge.files, merge.name], now)
@@ -105,7 +107,8 @@ def _merge_staged(lake: Lake, campaign: Campaign, config: Config, say: Say, now:
                         _write(lake, engine, merge, Path(folder))
                     chain = append(lake, chain, _manifest(campaign, chain.number, chain.id, merge, now))
                     made.append(merge)
-                    say(f"{len(merge.files)} staged files of {merge.day} are one now.")
+                    what = f"staged files of {merge.day}" if merge.day else "files of rejects"
+                    say(f"{len(merge.files)} {what} are one now.")
             except FileExistsError:
                 # Somebody staged meanwhile; an object staged again must not come out of what was merged.
                 continue
@@ -115,7 +118,7 @@ def _merge_staged(lake: Lake, campaign: Campaign, config: Config, say: Say, now:
 def _write(lake: Lake, engine: "duckdb.DuckDBPyConnection", merge: Merge, folder: Path) -> None:
     files = {name: lake.fetch(name, folder) for name in merge.files}
     left_out = [(files[file], name) for file, name in merge.left_out]
-    merge_hearings(engine, list(files.values()), left_out, folder / "merged.parquet")
+    merge_files(engine, list(files.values()), left_out, folder / "merged.parquet")
     lake.put_file(folder / "merged.parquet", merge.name)
 
 
@@ -127,7 +130,8 @@ def _manifest(campaign: Campaign, number: int, previous: str | None, merge: Merg
         made_at=now.replace(microsecond=0),
         inputs=staging_inputs(campaign),
         objects=(),
-        staged=(merge.name,),
+        staged=(merge.name,) if merge.day else (),
+        rejects=None if merge.day else merge.name,
         replaces={merge.name: merge.files},
     )
 
@@ -137,6 +141,15 @@ def _read_leaving(lake: Lake) -> Leaving:
         return Leaving.from_json(lake.read(LEAVING_FILE), LEAVING_FILE)
     except FileNotFoundError:
         return Leaving({})
+
+
+def _note_left_over(
+    lake: Lake, manifests: Sequence[Manifest], listed: Collection[str], now: datetime
+) -> None:
+    """Notes files that no manifest names: somebody is about to name them, or died before."""
+    named = {name for manifest in manifests for name in files_of(manifest)}
+    if left_over := sorted(set(listed) - named - _read_leaving(lake).since.keys()):
+        _note(lake, left_over, now)
 
 
 def _note(lake: Lake, names: list[str], now: datetime) -> None:

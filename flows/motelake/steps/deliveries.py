@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motelake.config import Config
-from motelake.core.compaction import batches_of, files_now, taken_over
+from motelake.core.compaction import batches_of, files_now, reject_files, taken_over
 from motelake.core.decisions import Decision
 from motelake.core.manifests import Manifest, manifest_name
 from motelake.core.verdicts import BatchVerdict, Verdict
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import duckdb
 
 _THROUGH, _JUDGED_WITH = "manifests_through", "judged_with"
-# Before the name of a staged file: the file that a compaction put it into.
+# Before the name of a file: the one that a compaction put it into.
 _MOVED = "moved:"
 
 
@@ -37,7 +37,7 @@ class Deliveries:
 
 @dataclass(frozen=True)
 class _Stock:
-    """The files of a lake as this machine reads them; moved tells where compactions put staged ones."""
+    """The files of a lake as this machine reads them; moved tells where compactions put them."""
 
     lake: Lake
     work: Path
@@ -152,9 +152,7 @@ def _moved_before(engine: "duckdb.DuckDBPyConnection") -> dict[str, str]:
 
 
 def _deliver(stock: _Stock, manifest: Manifest, judged: Sequence[Judged]) -> Delivery:
-    rejects = [name for name in (manifest.rejects, manifest.reading_rejects) if name]
-    if stock.is_read_in_place:
-        rejects = []
+    rejects = [] if stock.is_read_in_place else files_now(reject_files(manifest), stock.moved)
     return Delivery(manifest, judged, lambda: stock.staged(manifest), stock.fetch(rejects))
 
 

@@ -37,6 +37,7 @@ from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot
 if TYPE_CHECKING:
     import duckdb
 
+PARTS_FOLDER = "published/parts"
 # A day at a time bounds the room that parts take before they are in the lake.
 HOURS_AT_ONCE = 24
 
@@ -116,7 +117,7 @@ def publish_warehouse(
     """Publishes what an open warehouse holds; nothing is written where nothing changed.
 
     refresh names the kinds of answers to bring up to the snapshot: run, hour, day. now stands for the clock.
-    merges_days makes one part of the hours of each day that is over.
+    merges_days makes one part of the hours of each day that is over, and notes what nobody names.
     Raises StoreError where the lake cannot be written.
     """
     now = now or datetime.now(UTC)
@@ -124,14 +125,20 @@ def publish_warehouse(
     prepare_days(engine)
     current = read_current(lake)
     leaving, removed = _take_away_overdue(lake, current, now)
+    if merges_days:
+        leaving = _note_left_over(lake, engine, current, leaving, now)
     named = current.names() if current else set()
     dissolve_days(engine, named | leaving.since.keys())
     hours = sorted(_hours_to_write(engine, named | leaving.since.keys()))
     is_by_shares = is_kept_by_shares(engine)
+    written: list[Part] = []
+    changed = len(hours)
     if is_by_shares:
         _refuse_lost(lake, hours)
         lake.attach(engine)
-    written: list[Part] = []
+        # Loading had them written, for this snapshot all the same.
+        written = [part for part in parts_with_days(engine) if part.name not in named]
+        changed = len({part.hour_at for part in written})
     for start in range(0, len(hours), HOURS_AT_ONCE):
         some_hours = hours[start : start + HOURS_AT_ONCE]
         with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
@@ -160,7 +167,7 @@ def publish_warehouse(
     return PublishReport(
         snapshot=made.id,
         is_new=is_new,
-        hours=len(hours),
+        hours=changed,
         parts_written=len(written),
         bytes_written=sum(part.byte_count for part in written),
         files_removed=removed,
@@ -187,6 +194,19 @@ def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tu
     if overdue:
         lake.write(LEAVING_FILE, leaving.to_json())
     return leaving, len(overdue)
+
+
+def _note_left_over(
+    lake: Lake, engine: "duckdb.DuckDBPyConnection", current: Current | None, leaving: Leaving, now: datetime
+) -> Leaving:
+    """Notes files that nobody names: of shares that died before they could tell what they had written."""
+    known = {part.name for part in parts_with_days(engine)} | (current.names() if current else set())
+    listed = {info.name.removeprefix("published/") for info in lake.list(PARTS_FOLDER)}
+    left_over = listed - known - leaving.since.keys()
+    if left_over:
+        leaving = leaving.noted(left_over, now)
+        lake.write(LEAVING_FILE, leaving.to_json())
+    return leaving
 
 
 def _is_there(lake: Lake, name: str, named: set[str], leaving: Leaving) -> bool:
