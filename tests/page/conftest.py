@@ -10,7 +10,9 @@ import duckdb
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
+from motelake.config import read_config
 from motelake.engine import open_engine
+from motelake.lake.store import Lake
 from motelake.library import Library, read_library, statements, table_statements
 from motelake.page.answers import Ask
 from motelake.page.drawings import drawings
@@ -18,7 +20,13 @@ from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
 from motelake.page.scene import Scene
 from motelake.page.story import tell
-from motelake.steps.page import Asker, see
+from motelake.rehearsal import Plan, rehearse
+from motelake.steps import campaign
+from motelake.steps.check import check
+from motelake.steps.load import load
+from motelake.steps.page import HALL_FILE, PAGE_FILE, Asker, see
+from motelake.steps.publish import publish
+from motelake.steps.stage import stage
 
 MADE_AT = datetime(2031, 5, 11, 1, tzinfo=UTC)
 
@@ -187,14 +195,32 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def pages(fair_told: Told, hostile_told: Told, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The pages of both fairs as files."""
+def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> Lake:
+    """A day of 40 motes as they are rehearsed, faults and all, published with its page."""
+    folder = tmp_path_factory.mktemp("rehearsed") / "fair"
+    rehearse(folder, plan=Plan(motes=40, days=1, seed=911, burst_period_s=60))
+    lake = Lake.open(str(folder))
+    config = read_config(lake.url, environment={})
+    for step in (stage, check, load):
+        step(lake, campaign.read(lake), config, lambda _: None)
+    report = publish(lake, config, lambda _: None, refresh=())
+    assert report.page_failures == ()
+    return lake
+
+
+@pytest.fixture(scope="session")
+def pages(
+    fair_told: Told, hostile_told: Told, rehearsed: Lake, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, Path]:
+    """The pages of both fairs and of the rehearsed one as files."""
     folder = tmp_path_factory.mktemp("pages")
     texts = {
         "page": fair_told.page,
         "hall": fair_told.hall,
         "hostile page": hostile_told.page,
         "hostile hall": hostile_told.hall,
+        "rehearsed page": rehearsed.read(PAGE_FILE).decode(),
+        "rehearsed hall": rehearsed.read(HALL_FILE).decode(),
     }
     files = {}
     for name, text in texts.items():

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
 from motelake.page.drawing import WIDE
 
-PAGES = ["page", "hall", "hostile page", "hostile hall"]
+PAGES = ["page", "hall", "hostile page", "hostile hall", "rehearsed page", "rehearsed hall"]
 WIDTHS = [360, 1280, 1920]
 
 OVERFLOWING = """() => [...document.querySelectorAll('body *')].filter(element => {

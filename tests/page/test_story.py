@@ -3,11 +3,13 @@
 import re
 import shlex
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
 from motelake.library import Library, call
+from motelake.page.answers import Answer, Ask
+from motelake.page.pairs import tell_pairs
 
 REGISTER_ONLY = """
 insert into campaign values
@@ -90,3 +92,28 @@ def test_a_campaign_with_little_in_it_gives_a_page_that_says_so(
     campaign = told(script)
     assert sentence in campaign.page
     assert "Empty Fair" in campaign.hall
+
+
+def test_the_crowd_of_an_event_is_compared_with_other_days_not_with_those_who_came_early(
+    fair_told: Any,
+) -> None:
+    (effects,) = [section for section in fair_told.story.sections if section.key == "effects"]
+    calls = {call for figure in effects.figures for call in figure.calls if "event_window.response" in call}
+    assert calls
+    for call_of in calls:
+        assert ("before_min=0" in call_of) is ("measure=footsteps" in call_of)
+
+
+@pytest.mark.parametrize(("p_scan", "is_told"), [(0.02, False), (0.01, True)])
+def test_the_best_of_three_pairs_is_told_only_where_it_is_sure_among_three(
+    p_scan: float, is_told: bool, fair_told: Any
+) -> None:
+    """The adjustment is Bonferroni's: p times the number of pairs, against 0.05."""
+
+    def ask(view: str, given: dict[str, str]) -> Answer:
+        row = {"lag_min": 3, "r": 0.5, "low": 0.2, "high": 0.7, "n_effective": 30.0, "is_best": True}
+        return Answer(view, [row | given | {"p_scan": p_scan}], given)
+
+    section = tell_pairs(cast("Ask", ask), fair_told.scene)
+    assert ("rise and fall together" in section.answer) is is_told
+    assert section.more[0].startswith("3 of 3 pairs are sure" if is_told else "0 of 3 pairs are sure")

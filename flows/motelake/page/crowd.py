@@ -115,11 +115,11 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
     figures = [
         Figure(
             "When",
-            "Steps on each storey through the campaign, stacked as the building is.",
+            f"{title} on each storey through the campaign, stacked as the building is.",
             answer,
             draw_crowd,
-            reading="The height of a hill is the steps of one span, on one scale for all storeys; the "
-            "number is its top. Shaded: closed. Below: the programme.",
+            reading=f"The height of a hill is the count of one {span}, on one scale for all storeys; the "
+            f"number is its top. {scene.beside_time}",
         )
     ]
     shares = ask("flow.share_of_venue", {})
@@ -130,13 +130,13 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         figures.append(
             Figure(
                 "Which zones",
-                f"The share of all steps in each zone; most at {scene.place(top['zone'])}, "
+                f"The share of all that was counted in each zone; most at {scene.place(top['zone'])}, "
                 f"{words.share(top['share_of_venue'])}, {words.moment(top['at'], scene.time_zone)}.",
                 shares,
                 draw_shares,
                 reading=f"A row of bars for each of the {words.plural(len(zones), 'zone')} that ever held "
                 "most, highest storey first, on one scale; orange where one holds far more than usual. "
-                "Hours with hardly a step are left out.",
+                "Hours in which hardly anything was counted are left out.",
                 rows=busy,
             )
         )
@@ -165,7 +165,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
 
 
 CAUTION = (
-    "Steps are what cheap motes felt in the floor, uncalibrated, and only where there are motes. They are "
-    "no count of people and no measure of how full a room is: not for safety, compliance, occupancy limits "
-    "or evacuation, where local codes and licensed practice decide."
+    "These are counts of cheap, uncalibrated motes, and only where there are motes. They do not tell how "
+    "many people there are or how full a room is: not for safety, compliance, occupancy limits or "
+    "evacuation, where local codes and licensed practice decide."
 )

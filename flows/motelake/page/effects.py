@@ -87,7 +87,7 @@ def tell_effects(ask: Ask, scene: Scene) -> Section:
 
 
 def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Scene) -> Figure:
-    name = words.capital(words.name(kind))
+    name = _kind(kind)
     courses = [
         replace(
             whole,
@@ -132,7 +132,13 @@ def strength(answer: Answer) -> float:
 
 
 def _told(answer: Answer, kind: str, scene: Scene) -> str:
-    return f"{words.capital(words.name(kind))}: {_size(answer, scene)} while it lasts, against matched hours."
+    return f"{_kind(kind)}: {_size(answer, scene)} while it lasts, against matched hours."
+
+
+def _kind(kind: str) -> str:
+    """What events of a kind are called at the beginning of a sentence."""
+    named = words.capital(words.name(kind))
+    return named if any(sign.isalpha() for sign in named) else f"Kind {named}"
 
 
 def _size(answer: Answer, scene: Scene) -> str:

@@ -142,8 +142,8 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
     placed = [dict(row) | {"state": IN_DOUBT} if row["mote"] in doubted else row for row in answer.rows]
     where = Figure(
         "Where they are",
-        f"Every mote in the zone it is in now, and the gateways; {words.plural(len(doubted), 'mote')} in "
-        f"doubt.",
+        f"Every mote in the zone it is in now{', and the gateways' if scene.gateways else ''}; "
+        f"{words.plural(len(doubted), 'mote')} in doubt.",
         replace(answer, rows=placed),
         draw_plan,
         reading="Storeys from the top down, a box for each zone, a mark for each mote. In doubt: what it "

@@ -92,37 +92,38 @@ def closed_hours(scene: Scene, frame: Frame) -> Chart:
 
 def bars_on_floors(
     bars: Sequence[Chart],
-    floors: Sequence[float],
+    floors: Sequence[Chart],
+    count: int,
+    *,
     colours: Mapping[str, str],
     scene: Scene,
     frame: Frame,
-    *,
     legend: Chart | None = None,
 ) -> list[Chart]:
-    """Bars along the campaign's clocks, each from the floor of its lane to its tip.
+    """Bars along the campaign's clocks in count lanes, each from its floor to its tip.
 
-    A bar has from and to in hours, its floor as lane, its tip, and its way, which has one of the colours;
-    each lane has a floor.
+    Floors have from and to in hours and a lane; a bar has these too, its tip as a lane, and its way, which
+    has one of the colours.
     """
     present = [way for way in colours if any(bar["way"] == way for bar in bars)]
     # One colour after the other: the page then holds one shape for each.
     ordered = sorted(bars, key=lambda bar: (present.index(bar["way"]), bar["lane"], bar["from"]))
-    y = lane(len(floors))
+    y = lane(count)
+    stretch = {"x": along_clock("from", scene), "x2": {"field": "to"}}
     return [
         closed_hours(scene, frame),
         layer(
             "rule",
-            [{"lane": floor} for floor in floors],
-            {"y": y},
+            floors,
+            stretch | {"y": y},
             color=frame.palette.soft,
             strokeWidth=0.8,
         ),
         layer(
             "rect",
             ordered,
-            {
-                "x": along_clock("from", scene),
-                "x2": {"field": "to"},
+            stretch
+            | {
                 "y": y,
                 "y2": {"field": "tip"},
                 "color": {

@@ -53,7 +53,7 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
     frame = frame.with_names(profile.name for profile in profiles)
     narrow = frame.is_narrow
     bars: list[Chart] = []
-    floors: list[float] = []
+    floors: list[Chart] = []
     told: list[Chart] = []
     end = scene.hours(scene.shown_to)
     for number, profile in enumerate(profiles):
@@ -61,7 +61,7 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
         lowest = min([0.0, *(span.change for span in profile.spans)])
         reach = (highest - lowest) or 1.0
         nought = number + _TOP + _FILL * highest / reach
-        floors.append(nought)
+        floors += _heard(profile.spans, nought, scene)
         for span in profile.spans:
             start, stop = max(0.0, scene.hours(span.start)), min(end, scene.hours(span.end))
             if stop > start and span.change:
@@ -79,12 +79,27 @@ def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Ch
         told.append({"hour": at, "lane": number + _TOP, "text": profile.text, "is_late": at > end * 0.6})
     named = frame.palette.named()
     colours = {name: named[name] for name in ("fall_2", "fall_4", "rise_2", "rise_4")}
-    layers = bars_on_floors(bars, floors, colours, scene, frame)
+    layers = bars_on_floors(bars, floors, len(profiles), colours=colours, scene=scene, frame=frame)
     layers += _above(told, profiles, scene, frame) if narrow else _beside(told, profiles, scene, frame)
     row_px = 74.0 if narrow else min(frame.row_px * 1.75, frame.most_px / len(profiles))
     # A campaign of one place and measure has room for its only course.
     row_px = max(row_px, min(_LEAST_PX, frame.most_px) / len(profiles))
     return over_time(stacked(layers, frame, row_px * len(profiles)), scene, frame)
+
+
+def _heard(spans: Sequence[Span], nought: float, scene: Scene) -> list[Chart]:
+    """The stretches in which a course was heard, each as a floor at its nought."""
+    stretches: list[Chart] = []
+    for span in sorted(spans, key=lambda span: span.start):
+        start, stop = (
+            max(0.0, scene.hours(span.start)),
+            min(scene.hours(scene.shown_to), scene.hours(span.end)),
+        )
+        if stretches and start <= stretches[-1]["to"] + 1e-6:
+            stretches[-1]["to"] = stop
+        elif stop > start:
+            stretches.append({"lane": nought, "from": start, "to": stop})
+    return stretches
 
 
 def _beside(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, frame: Frame) -> list[Chart]:

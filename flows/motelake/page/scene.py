@@ -158,6 +158,15 @@ class Scene:
             date += timedelta(days=1)
         return found
 
+    @property
+    def beside_time(self) -> str:
+        """What else stands in a picture along the campaign's clocks, in words."""
+        parts = [
+            *(["Shaded: closed."] if self.closed_hours() else []),
+            *(["Below: the programme."] if self.events else []),
+        ]
+        return " ".join(parts)
+
     def nearest_event(self, zone: str | None, start: datetime, end: datetime) -> tuple[Event, str] | None:
         """The event nearest to a stretch of time, and how they lie: in the zone first, within an hour of "
         "it."""

@@ -55,10 +55,14 @@ def draw_shares(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     layers = [
         *bars_on_floors(
             bars,
-            [number + _FLOOR for number in range(len(zones))],
-            {USUAL: frame.palette.crowd, MORE: frame.palette.rise_4},
-            scene,
-            frame,
+            [
+                {"lane": number + _FLOOR, "from": 0.0, "to": scene.hours(scene.shown_to)}
+                for number in range(len(zones))
+            ],
+            len(zones),
+            colours={USUAL: frame.palette.crowd, MORE: frame.palette.rise_4},
+            scene=scene,
+            frame=frame,
             legend={"orient": "top", "title": None, "symbolType": "square", "offset": 8},
         ),
         row_names(names, frame),

@@ -133,8 +133,8 @@ def span(start: datetime, end: datetime, zone: ZoneInfo) -> str:
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:
-    """A count and its noun."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
+    """A count and its noun; nought is "no"."""
+    return f"{f'{count:,}' if count else 'no'} {one if count == 1 else many or one + 's'}"
 
 
 def listed(words: list[str]) -> str:
