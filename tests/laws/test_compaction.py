@@ -84,7 +84,7 @@ def lived(
     site_of: "Callable[[Path], Site]",
     mortals: "Mortals",
 ) -> Path:
-    """A site with six batches on both sides of midnight, rejects in each, one object staged twice, all run."""
+    """A site of six batches on both sides of midnight, rejects in each, an object staged twice; all run."""
     site = site_of(laws_folder / "compaction" / "lived")
     plan = site.files["campaign.toml"].replace("batch_objects = 256", "batch_objects = 1")
     site.write_files({"campaign.toml": plan})
