@@ -128,7 +128,7 @@ def test_windows_between_which_nothing_changed_rarely_differ(
     assert sum(p < 0.05 for (p,) in ps) <= stats.binom.ppf(0.9995, 200, 0.06)
 
 
-@pytest.mark.parametrize("memory", [0.0, 0.9, 0.95])
+@pytest.mark.parametrize("memory", [0.0, 0.9, 0.95, 0.99, 0.999])
 def test_hours_in_which_nothing_changed_rarely_differ_from_the_quiet_ones(
     house: "House", remembering: Remembering, memory: float
 ) -> None:

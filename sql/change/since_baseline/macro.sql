@@ -2,8 +2,7 @@
 with bin as materialized (
     select
         d.zone, any_value(d.level) as level, d.measure, time_bucket(to_minutes(every_min), d.minute_at, c.starts_at) as bin_at,
-        list(d.value order by d.minute_at) as xs,
-        list(epoch_us(d.minute_at) // 60000000 order by d.minute_at) as minute_numbers,
+        list({'number': epoch_us(d.minute_at) // 60000000, 'value': d.value} order by d.minute_at) as minutes,
         round(avg(d.motes), 2) as motes, median(d.value) as middle, count(*) as n, stddev_samp(d.value) as scatter,
         avg(d.value) as mean
     from series.zone_departure d
@@ -21,9 +20,12 @@ clock as materialized (
 quiet_minute as materialized (
     select m.zone, m.measure, k.quiet_date, m.value
     from (
-        select b.zone, b.measure, unnest(b.xs) as value, unnest(b.minute_numbers) as minute_number
-        from bin b
-        where b.bin_at in (select k.bin_at from clock k where k.is_quiet)
+        select q.zone, q.measure, q.minute.value as value, q.minute.number as minute_number
+        from (
+            select b.zone, b.measure, unnest(b.minutes) as minute
+            from bin b
+            where b.bin_at in (select k.bin_at from clock k where k.is_quiet)
+        ) q
     ) m
     join clock k on k.minute_number = m.minute_number
     where k.is_quiet
@@ -44,36 +46,45 @@ quiet_scatter as (
     ) e
     group by e.zone, e.measure
 ),
+-- memory shows over hours: within one, a slow series looks as if it forgot
+block as (
+    select
+        b.zone, b.measure, b.bin_at, b.minutes,
+        sum(b.mean * b.n) over stretch / sum(b.n) over stretch as mean, sum(b.n) over stretch as n
+    from bin b
+    cross join campaign c
+    window stretch as (
+        partition by b.zone, b.measure, time_bucket(to_minutes(greatest(240, every_min)), b.bin_at, c.starts_at)
+    )
+),
 neighbours as (
-    select p.zone, p.measure, p.rest, p.rest_after
+    select
+        p.zone, p.measure, p.block_n, p.minute.value - p.mean as rest,
+        p.minute_after.value - coalesce(p.mean_after, p.mean) as rest_after
     from (
         select
-            b.zone, b.measure, unnest(b.xs) - b.mean as rest, unnest(b.xs[2:]) - b.mean as rest_after,
-            unnest(b.minute_numbers) as minute_number, unnest(b.minute_numbers[2:]) as minute_number_after
-        from bin b
+            b.zone, b.measure, b.n as block_n, b.mean, null as mean_after,
+            unnest(b.minutes) as minute, unnest(b.minutes[2:]) as minute_after
+        from block b
         union all
         select
-            b.zone, b.measure, b.xs[-1] - b.mean, lead(b.xs[1] - b.mean) over in_order,
-            b.minute_numbers[-1], lead(b.minute_numbers[1]) over in_order
-        from bin b
+            b.zone, b.measure, b.n, b.mean, lead(b.mean) over in_order, b.minutes[-1], lead(b.minutes[1]) over in_order
+        from block b
         window in_order as (partition by b.zone, b.measure order by b.bin_at)
     ) p
-    where p.minute_number_after = p.minute_number + 1
+    where p.minute_after.number = p.minute.number + 1
 ),
 remembered as materialized (
     select
-        p.zone, p.measure, coalesce(statistics.correlation(p.rest, p.rest_after), 0) as r1, count(*) as n, sum(p.rest_after - p.rest) as steps, sum((p.rest_after - p.rest) ** 2) as squares
+        p.zone, p.measure, coalesce(statistics.correlation(p.rest, p.rest_after), 0) as r1, count(*) as n,
+        avg(p.block_n) as block_n, sum(p.rest_after - p.rest) as steps, sum((p.rest_after - p.rest) ** 2) as squares
     from neighbours p
     group by p.zone, p.measure
 ),
--- inside a span of n minutes a memory looks shorter than it is, over many spans together by (1 + 4 r1) / 2 n
+-- inside a stretch of n minutes a memory looks shorter than it is, over many stretches together by (1 + 4 r1) / 2 n
 memory as (
-    select
-        b.zone, b.measure,
-        greatest(0, least(0.9995, coalesce(any_value(r.r1), 0) + (0.5 + 2 * coalesce(any_value(r.r1), 0)) / avg(b.n))) as r1
-    from bin b
-    left join remembered r on r.zone = b.zone and r.measure = b.measure
-    group by b.zone, b.measure
+    select r.zone, r.measure, greatest(0, least(0.9995, r.r1 + (0.5 + 2 * r.r1) / r.block_n)) as r1
+    from remembered r
 ),
 -- what any zone does from minute to minute at any hour: quiet hours cannot be held to less
 restless as (
@@ -88,7 +99,7 @@ against as (
         case when q.quiet_date = k.day_date then 'the same day' else 'the day before' end as baseline_of,
         q.n as baseline_n, q.scatter as baseline_scatter
     from bin b
-    join clock k on k.minute_number = b.minute_numbers[1]
+    join clock k on k.minute_number = b.minutes[1].number
     join quiet q
         on q.zone = b.zone and q.measure = b.measure and q.quiet_date in (k.day_date, k.day_date - 1)
     qualify row_number() over (partition by b.zone, b.measure, b.bin_at order by q.quiet_date desc) = 1
@@ -96,8 +107,8 @@ against as (
 weighed as (
     select
         a.*, nullif(greatest(coalesce(s.spread, 0), e.spread), 0) as spread,
-        greatest(1, a.n * (1 - m.r1) / (1 + m.r1)) as n_effective,
-        greatest(1, a.baseline_n * (1 - m.r1) / (1 + m.r1)) as baseline_n_effective
+        greatest(1, a.n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as n_effective,
+        greatest(1, a.baseline_n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as baseline_n_effective
     from against a
     left join memory m on m.zone = a.zone and m.measure = a.measure
     left join quiet_scatter s on s.zone = a.zone and s.measure = a.measure

@@ -13,12 +13,16 @@ known as (
     select 'note', p.zone, p."at", p.value, p.stream || ': ' || p.note from context_point p where p.note is not null
     union all
     select 'shift', s.zone, s."at", s.size, s.measure || ', confidence ' || round(s.confidence, 3)
-    from change.shifts(zone := zone, confidence_least := 0.95) s
+    from change.shifts(
+        zone := zone, confidence_least := 0.95,
+        from_at := (select e.moment_at - to_minutes(near_min + 1440) from "end" e),
+        to_at := (select e.moment_at + to_minutes(near_min + 1440) from "end" e)
+    ) s
     union all
     select
         unnest(['silence begins', 'silence ends']), g.zone, unnest([g.from_at, g.to_at]), g.bursts_missed,
         g.mote || ': ' || g.cause
-    from fleet.silence() g
+    from fleet.silence(periods := 30) g
     where g.cause <> 'losses'
     union all
     select 'mote placed', p.zone, p.from_at, null, p.mote from mote_place p where p.zone is not null
