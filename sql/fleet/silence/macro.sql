@@ -80,7 +80,7 @@ select
     case
         when s.of_venue >= 3 and s.of_venue >= 0.8 * (select count(*) from fleet)
             and (select count(*) from network_size) > 1 then 'collector'
-        when s.of_network >= 3 and s.of_network >= 0.8 * n.motes then 'gateway'
+        when s.of_network >= 3 and s.of_network >= 0.7 * n.motes then 'gateway'
         when g.is_on_mains and s.of_mains >= 2 and s.of_mains >= 0.8 * z.on_mains then 'zone power'
         when f.gaps >= 50
             and f.gaps * pow(2, (periods - (epoch(g.to_at) - epoch(g.from_at)) / g.period_s) / f.half_after) >= 0.5
