@@ -40,7 +40,7 @@ def test_the_largest_changes_name_place_size_time_event_and_certainty(fair_told:
     swap = next(point for point in changes.points if "Seed swap tables: footsteps" in point.head)
     assert "+37\u00a0per\u00a0minute" in swap.head
     assert "The big seed swap" in swap.text or "Late swap" in swap.text
-    assert "95\u00a0% interval +35 to +39" in swap.text
+    assert "95\u00a0% interval +26 to +49" in swap.text
     assert swap.call.startswith("motelake show LAKE change.since_baseline")
 
 

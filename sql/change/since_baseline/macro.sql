@@ -54,7 +54,7 @@ block as (
     from bin b
     cross join campaign c
     window stretch as (
-        partition by b.zone, b.measure, time_bucket(to_minutes(greatest(240, every_min)), b.bin_at, c.starts_at)
+        partition by b.zone, b.measure, time_bucket(to_minutes(greatest(120, every_min)), b.bin_at, c.starts_at)
     )
 ),
 neighbours as (
