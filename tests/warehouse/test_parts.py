@@ -11,6 +11,7 @@ from motelake.engine import open_engine
 from motelake.warehouse.parts import (
     PARTED,
     changed_hours,
+    in_loads,
     prepare_parts,
     record_parts,
     recorded_parts,
@@ -113,3 +114,20 @@ def test_the_longest_part_is_named_first_so_that_the_engine_expects_many_rows(
     files = [str(tmp_path / name) for name in names]
     ((_, plan),) = filled.execute("explain select * from read_parquet(?)", [files]).fetchall()
     assert "~450,000 rows" in plan
+
+
+def test_hours_go_in_loads_of_so_many_bursts_and_none_is_left_out(
+    filled: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("motelake.warehouse.parts.BURSTS_AT_ONCE", 10)
+    for hour, bursts in enumerate((3, 7, 1, 25, 0, 4)):
+        filled.execute(
+            "insert into burst by name select n as burst, 'M1' as mote, 0 as boot, 'fitted' as time_quality, "
+            "heard_at as received_at, heard_at as sampled_at, 0 as delay_s, 1 as batch "
+            "from (select n, ?::timestamptz + to_seconds(n) as heard_at from range(?) as a(n))",
+            [NINE + timedelta(hours=hour), bursts],
+        )
+    hours = [NINE + timedelta(hours=hour) for hour in range(6)]
+    loads = [[hour_at.hour - 9 for hour_at in load] for load in in_loads(filled, hours)]
+    assert loads == [[0, 1], [2], [3], [4, 5]]
+    assert list(in_loads(filled, [])) == []

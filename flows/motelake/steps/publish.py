@@ -30,7 +30,7 @@ from motelake.warehouse.days import (
     record_days,
     write_day,
 )
-from motelake.warehouse.parts import Part, changed_hours, prepare_parts, record_parts, write_parts
+from motelake.warehouse.parts import Part, changed_hours, in_loads, prepare_parts, record_parts, write_parts
 from motelake.warehouse.shares import is_kept_by_shares, view_parts
 from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot_id
 
@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     import duckdb
 
 PARTS_FOLDER = "published/parts"
-# A day at a time bounds the room that parts take before they are in the lake.
-HOURS_AT_ONCE = 24
 
 
 @dataclass(frozen=True)
@@ -139,8 +137,7 @@ def publish_warehouse(
         # Loading had them written, for this snapshot all the same.
         written = [part for part in parts_with_days(engine) if part.name not in named]
         changed = len({part.hour_at for part in written})
-    for start in range(0, len(hours), HOURS_AT_ONCE):
-        some_hours = hours[start : start + HOURS_AT_ONCE]
+    for some_hours in in_loads(engine, hours):
         with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
             parts = write_parts(engine, some_hours, Path(folder))
             new = [part for part in parts if not _is_there(lake, part.name, named, leaving)]

@@ -17,7 +17,7 @@ from motelake.lake.store import Lake
 from motelake.steps.deliveries import find_deliveries
 from motelake.steps.published_files import put_published
 from motelake.warehouse.load import load_deliveries
-from motelake.warehouse.parts import changed_hours, record_parts, write_parts
+from motelake.warehouse.parts import changed_hours, in_loads, record_parts, write_parts
 from motelake.warehouse.share import (
     ShareReport,
     count_duplicates,
@@ -31,7 +31,6 @@ from motelake.warehouse.store import read_state
 if TYPE_CHECKING:
     import duckdb
 
-HOURS_AT_ONCE = 24
 _THROUGH, _HEAD = "manifests_through", "share_head"
 
 
@@ -115,8 +114,7 @@ def _is_of_use(engine: "duckdb.DuckDBPyConnection", lake: Lake, order: Order) ->
 def _write_hours(lake: Lake, engine: "duckdb.DuckDBPyConnection", work: Path) -> list[str]:
     hours = sorted(changed_hours(engine))
     written: list[str] = []
-    for start in range(0, len(hours), HOURS_AT_ONCE):
-        some_hours = hours[start : start + HOURS_AT_ONCE]
+    for some_hours in in_loads(engine, hours):
         with TemporaryDirectory(dir=work) as folder:
             parts = write_parts(engine, some_hours, Path(folder), source="owned_")
             put_published(lake, Path(folder), (part.name for part in parts))
