@@ -64,8 +64,10 @@ def test_times_are_those_of_the_campaigns_clocks() -> None:
     assert words.moment(datetime(2031, 5, 9, 23, 30, tzinfo=UTC), LISBON) == "Sat 10 May, 00:30"
 
 
-def test_a_share_just_below_all_is_not_told_as_all() -> None:
-    assert words.share(0.9999) == "over 99 %"
+def test_a_share_just_below_all_is_not_told_as_all_nor_a_small_one_as_none() -> None:
+    assert words.share(0.9999) == "over 99\u00a0%"
+    assert words.share(0.0001) == "under 1\u00a0%"
+    assert words.share(0.0) == "0\u00a0%"
     assert words.share(1.0) == "100\u00a0%"
 
 

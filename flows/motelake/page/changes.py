@@ -41,7 +41,7 @@ def tell_changes(ask: Ask, scene: Scene) -> Section:
         answer,
         draw_changes,
         reading="A row is one zone and measure through the campaign against its own quiet hours: up is more, "
-        "down is less, each row on its own scale. Strong colour is sure, pale is not. The number is the "
+        "down is less, each row on its own scale. Strong colour is sure, weak is not. The number is the "
         f"change at its mark. {scene.beside_time}",
         rows=chosen,
         columns=("zone", "measure", "at", "change", "low", "high", "score", "n_effective"),

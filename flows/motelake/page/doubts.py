@@ -66,6 +66,8 @@ def tell_doubts(ask: Ask, scene: Scene) -> Section:
             )
         )
     told = "Nothing on record speaks against the figures above."
+    if scene.data_from is None:
+        told = "There are no figures yet to distrust."
     if points:
         heads = [point.head for point in points[:_MOST_HEADS]]
         more = len(points) - len(heads)
@@ -109,7 +111,8 @@ def _of_motes(ask: Ask, scene: Scene) -> Iterator[Point]:
         if silent:
             yield Point(
                 f"{words.plural(len(silent), 'mote')} not heard now",
-                f"{_motes(silent)}: what their zones did since then rests on fewer motes.",
+                f"{_motes(silent)}: what {'its zone' if len(silent) == 1 else 'their zones'} did since then "
+                "rests on fewer motes.",
                 state.call,
                 "doubt",
             )

@@ -135,7 +135,7 @@ def tell_strips(ask: Ask, scene: Scene) -> Section:
                 else "One strip for each zone, highest storey first; from far the zones furthest from quiet. "
             )
             + "Colour is the zone's change against "
-            "its own quiet hours; pale where it is not sure, blank where nothing was heard.",
+            "its own quiet hours; grey where it is not sure, blank where nothing was heard.",
             columns=("zone", "at", "change", "low", "high", "score", "n"),
         )
         figures.append((len(sure) / len(rows), figure))

@@ -79,7 +79,9 @@ def share(value: float | None) -> str:
     if value is None:
         return "unknown"
     if 0.995 <= value < 1:
-        return "over 99 %"
+        return "over 99\u00a0%"
+    if 0 < value < 0.005:
+        return "under 1\u00a0%"
     return f"{value * 100:.0f}\u00a0%"
 
 
