@@ -171,3 +171,63 @@ def test_events_that_do_nothing_are_rarely_said_to_do_something(
         assert of >= 10
         assert found <= stats.binom.ppf(0.9995, of, 0.05)
     assert all(note for p, _, _, note in rows if p is None)
+
+
+def test_what_is_left_of_independent_series_is_called_related_as_often_as_p_says(
+    house: "House", remembering: Remembering
+) -> None:
+    # A third series drives both, to either side; once it is taken off, nothing is left.
+    names = [(memory, missing) for memory in MEMORIES for missing in (0.0, 0.2)]
+    series = max(1, SERIES // 2)
+    for memory, missing in names:
+        random = np.random.default_rng([3, int(100 * memory), int(10 * missing)])
+        for number in range(series):
+            driver, *rest = (remembering(random, memory, LENGTH) for _ in "cab")
+            for measure, values in zip("cab", (driver, rest[0] + driver, rest[1] - driver), strict=True):
+                heard = np.where(random.random(LENGTH) < missing, np.nan, values)
+                house.put(f"{memory}-{missing}-{number}", measure, heard)
+    house.furnish()
+    ps = {
+        name: [
+            house.ask(
+                "select p from correlation.partial(measure_a := 'a', measure_b := 'b', given_1 := 'c',"
+                " zone := ?, remove_cycle := false)",
+                [f"{name[0]}-{name[1]}-{number}"],
+            )[0][0]
+            for number in range(series)
+        ]
+        for name in names
+    }
+    for name, found in ps.items():
+        assert is_rate(sum(p < 0.05 for p in found), series, 0.05), name
+    every = [p for found in ps.values() for p in found]
+    for share in (0.05, 0.25, 0.5):
+        assert is_rate(sum(p < share for p in every), len(every), share, leeway=0.025), share
+
+
+@pytest.mark.parametrize("memory", MEMORIES)
+@pytest.mark.parametrize("is_shared", [False, True])
+def test_bands_round_events_that_do_nothing_leave_out_nothing_as_often_as_stated(
+    house: "House", remembering: Remembering, memory: float, is_shared: bool
+) -> None:
+    # Forty kinds of eight events, each in two of six zones, which may hear the same venue. Spans of one kind
+    # hang together: each kind counts by one span before its starts and one after.
+    random = np.random.default_rng([4, int(100 * memory), is_shared])
+    length, kinds = 4 * 1440, 40
+    venue = remembering(random, memory, length)
+    for zone in range(6):
+        house.put(f"zone-{zone}", "a", remembering(random, memory, length) + is_shared * venue)
+    for kind in range(kinds):
+        for number in range(8):
+            first, second, *_ = random.permutation(6)
+            start = int(random.integers(60, length - 120))
+            house.happen(
+                f"E{kind}-{number}", f"zone-{first}+zone-{second}", start, start + 45, kind=f"kind-{kind}"
+            )
+    house.furnish()
+    rows = house.ask(
+        "select low > 0 or high < 0, events from event_window.average_course(measure := 'a')"
+        " where offset_min in (-10, 60)"
+    )
+    assert [events for _, events in rows] == [8] * (2 * kinds)
+    assert is_rate(sum(is_told for is_told, _ in rows), 2 * kinds, 0.05)

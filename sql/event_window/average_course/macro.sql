@@ -24,10 +24,12 @@ course as (
 start_level as (
     select c.event, c.zone, avg(c.value) as value from course c where c.offset_min < 0 group by c.event, c.zone
 ),
+-- zones of one event hear the same of it, so that they count once
 departure as (
-    select c.kind, c.offset_min, c.value - s.value as value
+    select c.kind, c.event, c.offset_min, avg(c.value - s.value) as value
     from course c
     join start_level s on s.event = c.event and s.zone = c.zone
+    group by c.kind, c.event, c.offset_min
 ),
 summed as (
     select d.kind, d.offset_min, avg(d.value) as value, count(*) as events, stddev_samp(d.value) as scatter

@@ -16,7 +16,8 @@ filled as (
     select
         s.zone, s.level, list(r.value order by g.bin_number) as xs
     from (select distinct b.zone, b.level from bin b) s
-    cross join (select unnest(range(b.first_number, b.last_number + 1)) as bin_number from bounds b) g
+    -- from the second bin on: the first has no rise
+    cross join (select unnest(range(b.first_number + 1, b.last_number + 1)) as bin_number from bounds b) g
     left join rise r on r.zone = s.zone and r.bin_number = g.bin_number
     group by s.zone, s.level
     having stddev_pop(r.value) > 1e-9
@@ -30,17 +31,23 @@ standardised as materialized (
         )[1] as zs
     from filled f
 ),
-paired as (
+-- each series shifted once, not once a pair; where it ends there are zeros, which add nothing to a product
+shifted as materialized (
     select
-        a.zone as zone_a, b.zone as zone_b, k.k as steps_later,
-        list_dot_product(
-            a.zs[greatest(0, -k.k) + 1:a.bins - greatest(0, k.k)], b.zs[greatest(0, k.k) + 1:a.bins - greatest(0, -k.k)]
-        ) as r
-    from standardised a
-    join standardised b on a.zone < b.zone
+        s.zone, k.k as steps_later,
+        case
+            when k.k >= 0 then list_resize(s.zs[k.k + 1:], s.bins, 0.0)
+            else list_concat(list_resize([]::double[], -k.k, 0.0), s.zs[:s.bins + k.k])
+        end as zs
+    from standardised s
     cross join unnest(range(-(max_lag_min // every_min), max_lag_min // every_min + 1)) k(k)
     -- in the first minutes of a campaign there is nothing so much later
-    where abs(k.k) < a.bins
+    where abs(k.k) < s.bins
+),
+paired as (
+    select a.zone as zone_a, b.zone as zone_b, b.steps_later, list_dot_product(a.zs, b.zs) as r
+    from standardised a
+    join shifted b on a.zone < b.zone
 ),
 best as (
     select p.zone_a, p.zone_b, max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later
