@@ -92,6 +92,19 @@ def test_a_late_burst_beside_a_spike_is_judged_with_it(build: Any) -> None:
     assert hall.fingerprint() == at_once.fingerprint()
 
 
+@pytest.mark.parametrize("first", range(25, 29))
+def test_what_a_late_burst_bears_upon_is_judged_again_however_far_off(build: Any, first: int) -> None:
+    """Readings are made again by whole ten minutes, 30 bursts, and what is late lies beyond a border."""
+    hall, other = strict(build, max_step=3), strict(build, max_step=3)
+    hall.load([*told(hall, 33, 20, 20, first=first + 4)])
+    assert flagged(hall) == {first + 5: (3, "step")}
+    hall.load(told(hall, 20, first=first))
+    assert flagged(hall) == {first + 4: (4, "spike")}
+    other.load([*told(other, 20, 20, 33, first=first)])
+    other.load(told(other, 20, first=first + 6))
+    assert flagged(other) == {first + 2: (4, "spike")}
+
+
 def test_steps_across_a_restart_are_not_judged(build: Any) -> None:
     hall = strict(build, max_step=3)
     hall.load(
