@@ -28,6 +28,25 @@ from motelake.lake.store import Lake
 from motelake.library import read_library, statements, table_statements
 from motelake.steps import campaign
 
+# Files here take minutes: they come first, so that none is left for one process while the other is done.
+LONG = ("jobs", "laws")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: item.path.parent.name not in LONG)
+
+
+@pytest.fixture(scope="session")
+def prefect_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of Prefect's with an empty database, to be copied: to make one takes each run some seconds."""
+    folder = tmp_path_factory.mktemp("prefect")
+    code = (
+        "import asyncio; from prefect.server.database import provide_database_interface as database; "
+        "asyncio.run(database().create_db())"
+    )
+    subprocess.run([sys.executable, "-c", code], env=os.environ | {"PREFECT_HOME": str(folder)}, check=True)
+    return folder
+
 
 @pytest.fixture
 def warehouse() -> Iterator[duckdb.DuckDBPyConnection]:

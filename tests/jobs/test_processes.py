@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -38,8 +39,14 @@ sys.addaudithook(note)
 """
 
 
+@pytest.fixture
+def used_before(tmp_path: Path, prefect_folder: Path) -> None:
+    """Prefect has run here before."""
+    shutil.copytree(prefect_folder, tmp_path / "prefect")
+
+
 def environment(home: Path, **more: str) -> dict[str, str]:
-    """The environment of a person who never used Prefect and set nothing about it."""
+    """The environment of a person who set nothing about Prefect."""
     kept = {
         name: value
         for name, value in os.environ.items()
@@ -70,6 +77,7 @@ def test_a_person_sees_only_our_words_and_nobody_outside_is_asked(place: "Place"
     assert not asked_for.exists(), asked_for.read_text()
 
 
+@pytest.mark.usefixtures("used_before")
 def test_a_run_that_fails_says_so_in_one_sentence(place: "Place", tmp_path: Path) -> None:
     with closing(duckdb.connect(place.warehouse)):
         done = subprocess.run(
@@ -85,6 +93,7 @@ def test_a_run_that_fails_says_so_in_one_sentence(place: "Place", tmp_path: Path
     assert not any(noise in done.stderr for noise in NOISE), done.stderr
 
 
+@pytest.mark.usefixtures("used_before")
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGHUP, signal.SIGINT])
 def test_no_server_outlives_a_run_that_is_ended(place: "Place", tmp_path: Path, sign: signal.Signals) -> None:
     # Nothing of what this run starts has another folder for Prefect's files.
@@ -116,7 +125,7 @@ def _wait_until(is_so: Callable[[], bool], what: str) -> None:
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[str]:
+def server(tmp_path: Path, used_before: None) -> Iterator[str]:
     """The address of a Prefect server that was started for one test."""
     with closing(socket.socket()) as probe:
         probe.bind(("127.0.0.1", 0))
@@ -183,6 +192,7 @@ def test_a_configured_server_is_told_of_the_run_its_tasks_and_its_faults(
     assert tasks == {"stage", "check", "load", "publish"}
 
 
+@pytest.mark.usefixtures("used_before")
 def test_a_server_that_does_not_answer_is_a_fault_of_the_surroundings(place: "Place", tmp_path: Path) -> None:
     done = subprocess.run(
         (*RUN, place.lake),

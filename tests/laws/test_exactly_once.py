@@ -159,10 +159,11 @@ def test_a_run_killed_within_a_transaction_or_at_any_instant_is_made_good(scene:
 
 @pytest.mark.parametrize("sight", SIGHTS)
 def test_the_command_with_prefect_in_it_is_killed_as_soon_as_something_new_is_seen(
-    scene: Scene, sight: str, tmp_path: Path
+    scene: Scene, sight: str, tmp_path: Path, prefect_folder: Path
 ) -> None:
     place = tmp_path / "here"
     shutil.copytree(scene.before, place)
+    shutil.copytree(prefect_folder, tmp_path / "prefect")
     at_first = _seen(place, sight)
     process = subprocess.Popen(
         (sys.executable, "-c", "from motelake.cli import main; main()", "run", str(place / "lake")),
