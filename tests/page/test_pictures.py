@@ -17,7 +17,7 @@ from motelake.page.drawing import HALL, NARROW, WIDE, to_png, to_svg, within_pag
 from motelake.page.fleet import draw_delivery
 from motelake.page.intervals import Interval, draw_intervals
 from motelake.page.marks import clock_axis, layer, text_of
-from motelake.page.moments import draw_silence
+from motelake.page.moments import draw_silence, place_of_words
 from motelake.page.palette import DARK, LIGHT
 from motelake.page.pictures import PICTURES
 from motelake.page.scene import Scene
@@ -130,6 +130,23 @@ def test_a_mote_that_is_still_silent_has_the_colour_of_one_that_is(fair_told: An
         one["data"]["values"] for one in chart["vconcat"][0]["layer"] if "cornerRadius" in one["mark"]
     )
     assert sorted((mark["lane"], mark["way"]) for mark in marks) == [(0, "still"), (1, "over")]
+
+
+@pytest.mark.parametrize(
+    ("mark", "taken", "place"),
+    [
+        ((10, 20), [], "after"),
+        ((10, 20), [(40, 45)], ""),
+        ((60, 90), [], "before"),
+        ((60, 90), [(0, 20), (30, 50)], ""),
+        ((40, 95), [(0, 20)], "inside"),
+        ((0, 100), [], "inside"),
+    ],
+)
+def test_words_stand_where_no_other_mark_is(
+    mark: tuple[float, float], taken: list[tuple[float, float]], place: str
+) -> None:
+    assert place_of_words(mark, 35, taken, 100) == place
 
 
 def test_a_mote_that_loses_far_more_than_its_network_is_named(fair_told: Any) -> None:

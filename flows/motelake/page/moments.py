@@ -52,14 +52,17 @@ def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart
     longest = {row["lane"]: row for row in sorted(rows, key=lambda row: row["to"] - row["from"])}
     told: dict[str, list[Chart]] = {"before": [], "after": [], "inside": []}
     leads: list[Chart] = []
-    for row in longest.values():
+    for number, row in longest.items():
+        mark_px = (row["from"] * hour_px, row["to"] * hour_px)
+        others = [other for other in rows if other["lane"] == number and other is not row]
+        taken_px = [(other["from"] * hour_px, other["to"] * hour_px) for other in others]
         room_px = frame.width_of(row["text"]) * 1.06 + 10
-        start_px, end_px = row["from"] * hour_px, row["to"] * hour_px
-        is_after, is_before = end_px + room_px < frame.plot_px, room_px < start_px
-        told["after" if is_after else "before" if is_before else "inside"].append(row)
+        place = place_of_words(mark_px, room_px, taken_px, frame.plot_px)
+        if place:
+            told[place].append(row)
         # A thin line leads from the name to the words or the mark, whichever is first, never through words.
-        lead_px = start_px if is_after or not is_before else start_px - room_px
-        leads.append({"lane": row["lane"], "start": 0, "to": lead_px / hour_px})
+        lead_px = mark_px[0] - room_px if place == "before" else mark_px[0]
+        leads.append({"lane": number, "start": 0, "to": lead_px / hour_px})
     lane_px = 46 if frame.is_narrow else frame.lane_px(len(names))
     down = 10 if frame.is_narrow else 0
     y = lane(len(names))
@@ -107,6 +110,22 @@ def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart
             )
         )
     return over_time(stacked(layers, frame, lane_px * len(names)), scene, frame)
+
+
+def place_of_words(
+    mark_px: tuple[float, float], room_px: float, taken_px: Sequence[tuple[float, float]], plot_px: float
+) -> str:
+    """Where the words of a mark stand: beside it where that is free, else in it; empty where nowhere is."""
+    start, end = mark_px
+
+    def is_free(left: float, right: float) -> bool:
+        return left >= 0 and right <= plot_px and all(to < left or at > right for at, to in taken_px)
+
+    if is_free(end + 1, end + room_px):
+        return "after"
+    if is_free(start - room_px, start - 1):
+        return "before"
+    return "inside" if end - start >= room_px else ""
 
 
 def draw_shifts(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
