@@ -25,7 +25,10 @@ def import_great_expectations() -> ModuleType:
     os.environ["GX_ANALYTICS_ENABLED"] = "false"
     logging.getLogger("great_expectations").setLevel(logging.ERROR)
     with _imported_later(SELDOM_USED), _without_collecting():
-        return import_module("great_expectations")
+        library = import_module("great_expectations")
+    # This module sets a level of its own, to speak of a folder that it makes and takes away.
+    logging.getLogger("great_expectations.data_context.types.base").setLevel(logging.ERROR)
+    return library
 
 
 class _Later(ModuleType):
