@@ -158,3 +158,21 @@ def test_a_measure_that_stands_still_is_told_and_never_nan(house: "House", remem
     for question in ("correlation.partial(measure_a := 'a', measure_b := 'b')", "correlation.screen()"):
         answer = house.ask(f"select * from {question}")
         assert not any(isinstance(value, float) and np.isnan(value) for row in answer for value in row)
+
+
+def test_an_hour_that_stands_still_has_an_interval_all_the_same(
+    house: "House", remembering: Remembering
+) -> None:
+    # One person comes into an empty room and stays: neither the night nor the hours after scatter.
+    random = np.random.default_rng(12)
+    house.put("room", "people", np.repeat([0.0, 1.0], [600, 840]))
+    house.put("hall", "people", np.round(5 + remembering(random, 0.9, 1440)))
+    house.put("shed", "people", np.zeros(1440))
+    house.furnish()
+    house.warehouse.execute("update campaign set baseline_from = '02:00', baseline_to = '05:00'")
+    rows = house.ask(
+        "select change, low, high from change.since_baseline() where zone = 'room' and \"at\" > ?",
+        [house.starts_at + timedelta(hours=10)],
+    )
+    assert len(rows) == 13
+    assert all(low < change == 1 < high for change, low, high in rows)

@@ -106,7 +106,11 @@ against as (
 ),
 weighed as (
     select
-        a.*, nullif(greatest(coalesce(s.spread, 0), e.spread), 0) as spread,
+        a.* exclude (scatter, baseline_scatter),
+        -- what stands still for an hour or a night may stir all the same
+        coalesce(nullif(a.scatter, 0), e.spread) as scatter,
+        coalesce(nullif(a.baseline_scatter, 0), e.spread) as baseline_scatter,
+        nullif(greatest(coalesce(s.spread, 0), e.spread), 0) as spread,
         greatest(1, a.n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as n_effective,
         greatest(1, a.baseline_n * (1 - coalesce(m.r1, 0)) / (1 + coalesce(m.r1, 0))) as baseline_n_effective
     from against a
@@ -117,7 +121,7 @@ weighed as (
 bounded as (
     select
         w.*,
-        1.2533 * sqrt(w.scatter ** 2 / w.n_effective + w.baseline_scatter ** 2 / w.baseline_n_effective)
+        1.2533 * sqrt(nullif(w.scatter ** 2 / w.n_effective + w.baseline_scatter ** 2 / w.baseline_n_effective, 0))
             * statistics.t_quantile(greatest(1, w.n_effective + w.baseline_n_effective - 2)) as margin
     from weighed w
 ),
