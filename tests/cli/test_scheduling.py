@@ -42,3 +42,13 @@ def test_a_lake_that_is_not_there_is_refused_before_anything_is_started(
     ended = motelake(command, str(tmp_path / "nowhere"), PREFECT_API_URL="http://127.0.0.1:9/api")
     assert ended.code == 2
     assert "There is no lake at" in ended.err
+
+
+def test_what_prefect_does_not_accept_is_a_sentence_and_no_traceback(
+    program: tuple[str, ...], unstaged: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PREFECT_LOGGING_LEVEL", "LOUD")
+    done = subprocess.run([*program, "run", unstaged], capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr.splitlines()[-1].startswith("motelake: Prefect does not accept 'LOUD'")
+    assert "Traceback" not in done.stderr
