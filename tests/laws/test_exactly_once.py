@@ -123,17 +123,10 @@ def scene(
 
 
 def _points(places: list[str]) -> list[int]:
-    """The places where something is committed; after one is mostly as before the next."""
-    answers = [number for number, place in enumerate(places) if "put_file published/answers/" in place]
-    return [
-        number
-        for number, place in enumerate(places)
-        if place.startswith(
-            ("before", "after create", "after engine commit", "after write published/current")
-        )
-        # Answers are alike: the first and the last stand for all.
-        and number not in answers[1:-2]
-    ]
+    """The places where something is committed; after one of many alike is as before the next."""
+    lasting = ("create", "engine commit", "write published/current", "put_file staged", "put_file rejects")
+    after = tuple(f"after {what}" for what in (*lasting, "put_file published/snapshots"))
+    return [number for number, place in enumerate(places) if place.startswith(("before", *after))]
 
 
 def test_a_run_killed_at_any_commit_point_is_made_good(scene: Scene) -> None:
