@@ -5,8 +5,8 @@ with departure as materialized (
         avg(d.value) as value, count(*) as minutes, max(d.value) as highest, min(d.value) as lowest
     from series.mote_departure d
     where (measure is null or d.measure = measure) and (zone is null or d.zone = zone)
-        and d.minute_at >= (select coalesce(cast(from_at as timestamptz), c.starts_at) from campaign c)
-        and d.minute_at < (select coalesce(cast(to_at as timestamptz), c.ends_at) from campaign c)
+        and d.minute_at >= coalesce(cast(from_at as timestamptz), '-infinity')
+        and d.minute_at < coalesce(cast(to_at as timestamptz), 'infinity')
     group by d.zone, d.measure, bin_number
 ),
 -- without gaps, so that frames of rows are frames of time
