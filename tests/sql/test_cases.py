@@ -9,7 +9,8 @@ A function: calls: [{parameter: value, returns: value}]; one that takes columns 
 answers once for all rows, or once a row.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import isfinite
 from pathlib import Path
@@ -26,11 +27,11 @@ from motelake.library import Entry, call, create_statement, read_library
 LIBRARY = read_library()
 
 
-def cases_of(*kinds: str) -> list[ParameterSet]:
+def cases_of(*kinds: str, where: Callable[[Entry], bool] = lambda _: True) -> list[ParameterSet]:
     return [
         pytest.param(entry, file, id=f"{entry.name}: {file.stem.replace('_', ' ')}")
         for entry in LIBRARY.entries.values()
-        if entry.kind in kinds
+        if entry.kind in kinds and where(entry)
         for file in sorted((entry.folder / "cases").glob("*.yaml"))
     ]
 
@@ -106,6 +107,30 @@ def test_a_view_answers_with_the_rows_of_its_case(entry: Entry, file: Path) -> N
         {name: row[name] for name in wanted} for row, wanted in zip(rows, expected, strict=False)
     ] == expected
     assert len(rows) == len(expected)
+
+
+@pytest.mark.parametrize(
+    ("entry", "file"), cases_of("macro", where=lambda entry: entry.kept_statement is not None)
+)
+def test_an_entry_answers_the_same_from_what_is_kept(entry: Entry, file: Path) -> None:
+    kept = LIBRARY.entries["series.zone_departure"]
+    case = yaml.safe_load(file.read_text(encoding="utf-8"))
+    given = case.get("call", {})
+    with open_case(entry, case.get("rows_in", {})) as warehouse:
+        before = warehouse.execute(*asked(entry, given)).fetchall()
+        for needed in LIBRARY.needed_by(kept):
+            warehouse.execute(create_statement(needed))
+        warehouse.execute(f"create table kept as from {kept.name}")
+        warehouse.execute(f"create or replace view {kept.name} as from kept")
+        warehouse.execute(create_statement(replace(entry, statement=str(entry.kept_statement))))
+        after = warehouse.execute(*asked(entry, given)).fetchall()
+    assert [tuple(map(plain, row)) for row in sorted(before)] == [
+        tuple(
+            value.isoformat().replace("+00:00", "Z") if isinstance(value, datetime) else value
+            for value in row
+        )
+        for row in sorted(after)
+    ]
 
 
 @pytest.mark.parametrize(("entry", "file"), cases_of("function"))

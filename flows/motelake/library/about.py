@@ -15,6 +15,8 @@ KIND_OF_FILE: Mapping[str, str] = {
     "macro.sql": "macro",
     "function.sql": "function",
 }
+# Beside a macro: its statement where series.zone_departure is a table (warehouse/asked.py).
+KEPT_FILE = "kept.sql"
 # how often a published answer is made again; what is only asked for is not published
 REFRESHES = ("run", "hour", "day", "asked")
 _KEYS = {
@@ -60,6 +62,8 @@ class Entry:
     kind: str
     statement: str
     folder: Path
+    kept_statement: str | None = None
+    """The same answer, quicker where what many questions are made of is kept as a table."""
     question: str = ""
     grain: str = ""
     parameters: tuple[Parameter, ...] = ()
@@ -100,8 +104,9 @@ def read_entry(name: str, folder: Path, file: str) -> Entry:
         return Entry(
             name=name,
             kind=kind,
-            statement=(folder / file).read_text(encoding="utf-8").strip().rstrip(";"),
+            statement=_read_statement(folder / file),
             folder=folder,
+            kept_statement=_read_statement(folder / KEPT_FILE) if (folder / KEPT_FILE).exists() else None,
             parameters=tuple(_parameter(key, said) for key, said in (about.get("parameters") or {}).items()),
             columns=tuple(_column(key, said) for key, said in columns.items()),
             refresh=refresh,
@@ -115,6 +120,10 @@ def read_entry(name: str, folder: Path, file: str) -> Entry:
         raise LibraryError(
             f"{about_file}: a parameter or column is not described as it should: {error}."
         ) from error
+
+
+def _read_statement(file: Path) -> str:
+    return file.read_text(encoding="utf-8").strip().rstrip(";")
 
 
 def _read_yaml(file: Path) -> dict[str, Any]:

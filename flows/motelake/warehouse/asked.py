@@ -6,6 +6,7 @@ warehouse. What many questions are made of is worked out once.
 
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from threading import Event, Thread
 from time import monotonic, process_time
@@ -108,11 +109,14 @@ def current_catalog(engine: duckdb.DuckDBPyConnection) -> str:
 
 def _statements(library: Library, questions: Collection[Entry], kept: Collection[str]) -> Iterator[str]:
     needed = {entry.name for question in questions for entry in library.needed_by(question)}
+    kept = needed.intersection(kept)
     entries = [entry for entry in library.entries.values() if entry.name in needed]
     for area in sorted({entry.area for entry in entries}):
         yield f"create schema {area}"
     for entry in entries:
         if entry.name in kept:
             yield f"create table {entry.name} as {entry.statement}"
+        elif kept and entry.kept_statement:
+            yield create_statement(replace(entry, statement=entry.kept_statement))
         else:
             yield create_statement(entry)
