@@ -1,6 +1,8 @@
 with bin as materialized (
     select z.zone, any_value(z.level) as level, epoch(z.minute_at)::bigint // 60 // every_min as bin_number, sum(z.value) as steps
     from zone_minute z
+    -- whoever builds up and cleans comes everywhere at once, and hides the way of those who come when the doors open
+    semi join (select k.minute_at from series.clock k where k.is_open) k using (minute_at)
     where z.measure = series.crowd_measure(measure)
     group by z.zone, bin_number
 ),
@@ -50,7 +52,9 @@ paired as (
     join shifted b on a.zone < b.zone
 ),
 best as (
-    select p.zone_a, p.zone_b, max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later
+    select
+        p.zone_a, p.zone_b, max(p.r) as r, arg_max(p.steps_later, p.r) as steps_later,
+        any_value(p.r) filter (p.steps_later = 0) as r_at_once
     from paired p
     group by p.zone_a, p.zone_b
 ),
@@ -58,13 +62,13 @@ followed as (
     select
         case when b.steps_later > 0 then b.zone_a else b.zone_b end as from_zone,
         case when b.steps_later > 0 then b.zone_b else b.zone_a end as to_zone,
-        b.r, abs(b.steps_later) as steps_later
+        b.r, b.r_at_once, abs(b.steps_later) as steps_later
     from best b
     where b.r > 0 and b.steps_later <> 0
 ),
 weighed as (
     select
-        w.from_zone, a.level as from_level, w.to_zone, b.level as to_level, w.r, w.steps_later, least(a.n, b.n) as n,
+        w.from_zone, a.level as from_level, w.to_zone, b.level as to_level, w.r, w.r_at_once, w.steps_later, least(a.n, b.n) as n,
         -- few busy hours among many quiet ones are worth only what the busy ones are
         statistics.effective_share(a.memory, b.memory) * least(a.n, b.n, 1 / nullif(list_dot_product(
             list_transform(a.zs[:a.bins - w.steps_later], lambda v: v * v),
@@ -77,8 +81,14 @@ weighed as (
 judged as (
     select
         w.*, z.x_m, z.y_m,
-        least(1, statistics.t_two_sided_p(w.r * sqrt(w.n_effective), w.n_effective) / 2
-            * (max_lag_min // every_min * 2 + 1)) as p_scan
+        -- to fill after another zone is to go with it better later than at once: the worse of the two counts
+        least(1, greatest(
+            statistics.t_two_sided_p(w.r * sqrt(w.n_effective), w.n_effective),
+            statistics.t_two_sided_p(
+                (atanh(least(w.r, 0.999999)) - atanh(greatest(w.r_at_once, -0.999999))) * sqrt(greatest(w.n_effective - 3, 0) / 2),
+                w.n_effective
+            )
+        ) / 2 * (max_lag_min // every_min * 2 + 1)) as p_scan
     from weighed w
     left join zone z on z.zone = w.from_zone
 ),
@@ -94,7 +104,7 @@ placed as (
 select
     p.from_zone, p.from_level, p.to_zone, p.to_level,
     p.steps_later * every_min as delay_min,
-    p.r, p.n, p.n_effective, p.p_scan, a.bh as q_bh,
+    p.r, p.r_at_once, p.n, p.n_effective, p.p_scan, a.bh as q_bh,
     sqrt((p.x_m - t.x_m) ** 2 + (p.y_m - t.y_m) ** 2) as distance_m
 from placed p
 join adjusted a on a.place = p.place
