@@ -65,7 +65,10 @@ def unit_of_difference(code: str | None) -> str | None:
 
 
 def interval(low: float | None, high: float | None) -> str:
-    """The two ends of a 95 % interval of a difference."""
+    """The two ends of a 95 % interval of a difference, neither told closer than to a tenth of its width."""
+    if low is not None and high is not None and isfinite(high - low) and high > low:
+        decimals = 1 - floor(log10(high - low))
+        low, high = round(low, decimals), round(high, decimals)
     return f"95\u00a0% interval {signed(low)} to {signed(high)}"
 
 
