@@ -32,7 +32,10 @@ def import_great_expectations() -> ModuleType:
 
 
 class _Later(ModuleType):
-    """Stands for a module until something of it is asked for."""
+    """Stands for a module until something of it is asked for.
+
+    importlib's LazyLoader would load it as soon as a second module imports it.
+    """
 
     def __getattr__(self, name: str) -> Any:
         # What Python itself asks of every module that it finds.
