@@ -31,8 +31,8 @@ class Staging:
     """The temporary relations staged_hearing, staged_line_reject and staged_reading_reject, empty at first.
 
     staged_hearing has the columns of the hearing relation: object, line, mote, seq, gateway, received_at,
-    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Used in a with statement,
-    which is one transaction of the connection: at its end all rows are there, or none where it failed.
+    rssi_dbm, battery_v and one reading_<measure> for each measure of the plan. Used in a with statement: at
+    its end all rows are there, or none where it failed.
     """
 
     def __init__(self, engine: duckdb.DuckDBPyConnection, plan: ReadingPlan) -> None:
@@ -41,18 +41,17 @@ class Staging:
         self.ledgers: list[Ledger] = []
         self._schemas = table_schemas(plan)
         self._rows: dict[str, list[Row]] = {table: [] for table in self._schemas}
-        for table, schema in self._schemas.items():
-            self._run(f"create or replace temp table {table} as from rows", schema.empty_table())
+        self._empty()
         self._run(f"create or replace temp table {MOTES} as from rows", mote_table(plan))
         engine.execute(f"create or replace temp view {HEARINGS} as {hearings_query(plan)}")
 
     def __enter__(self) -> Self:
-        # Small appends are copied once more when they are committed: one transaction spares that.
-        self.engine.execute("begin")
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        self.engine.execute("commit" if kind is None else "rollback")
+        # Not a transaction: where rows leave again in the one that made them, DuckDB copies all rows at its end.
+        if kind is not None:
+            self._empty()
 
     def begin(self, name: str) -> Ledger:
         """The account of an object that is about to be read."""
@@ -92,6 +91,10 @@ class Staging:
         self.engine.execute(f"delete from {LINES} where object_number in (select unnest($1))", [numbers])
         for table in (LINE_REJECTS, READING_REJECTS):
             self.engine.execute(f"delete from {table} where object in (select unnest($1))", [list(names)])
+
+    def _empty(self) -> None:
+        for table, schema in self._schemas.items():
+            self._run(f"create or replace temp table {table} as from rows", schema.empty_table())
 
     def _add(self, table: str, row: Row) -> None:
         rows = self._rows[table]
