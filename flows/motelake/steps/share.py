@@ -116,7 +116,7 @@ def _write_hours(lake: Lake, engine: "duckdb.DuckDBPyConnection", work: Path) ->
     written: list[str] = []
     for some_hours in in_loads(engine, hours):
         with TemporaryDirectory(dir=work) as folder:
-            parts = write_parts(engine, some_hours, Path(folder), source="owned_")
+            parts = write_parts(engine, some_hours, Path(folder), source="work.owned_")
             put_published(lake, Path(folder), (part.name for part in parts))
         record_parts(engine, some_hours, parts)
         written += [part.name for part in parts]

@@ -82,7 +82,7 @@ def take_tenures(engine: "duckdb.DuckDBPyConnection", share: Share, *, writes_al
     """Lays down which rows the share answers for; where that changed, every hour is to be written again."""
     rows = [(one.mote, one.from_at or _EVER[0], one.to_at or _EVER[1]) for one in share.tenures]
     engine.execute(
-        "create or replace temp table tenure as select unnest($motes) as mote, "
+        "create or replace table work.tenure as select unnest($motes) as mote, "
         "unnest($from_ats) as from_at, unnest($to_ats) as to_at",
         dict(zip(("motes", "from_ats", "to_ats"), map(list, zip(*rows, strict=True)), strict=True)),
     )
