@@ -95,23 +95,21 @@ def may_be_odd(measure: Measure) -> bool:
 
 
 def _derive_minutes(engine: duckdb.DuckDBPyConnection, campaign: Campaign, values: dict[str, object]) -> None:
+    moved = read_span(engine, "moved")
+    if moved is None:
+        return
     measures = campaign.register.measures
     counts = [one for one in measures if one.kind == "count"]
     levels = [one for one in measures if one.kind not in ("count", "total")]
-    engine.execute(
-        "create or replace temp table minute_in_hand as select * exclude (zone) from mote_minute limit 0"
-    )
+    execute(engine, "derive/30_forget_minute", moved.with_margin(TEN_MINUTES).values())
+    if levels:
+        execute(engine, "derive/31_minute_of_level", values, levels)
     engine.execute(
         "create or replace temp table counted "
         "(mote varchar, measure varchar, to_us bigint, covers_us bigint, value double, is_good boolean)"
     )
-    if levels:
-        execute(engine, "derive/30_minute_of_level", values, levels)
     if counts:
-        execute(engine, "derive/31_counted", values, counts)
+        execute(engine, "derive/32_counted", values, counts)
     if any(one.kind == "total" for one in measures):
-        execute(engine, "derive/32_counted_of_total", values)
-    execute(engine, "derive/33_minute_of_counted")
-    moved = read_span(engine, "moved")
-    if moved is not None:
-        execute(engine, "derive/34_mote_minute", moved.with_margin(TEN_MINUTES).values())
+        execute(engine, "derive/33_counted_of_total", values)
+    execute(engine, "derive/34_minute_of_counted")
