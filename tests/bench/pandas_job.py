@@ -1,7 +1,7 @@
 """The main job as somebody who knows pandas would write it.
 
-Parse, dedupe, flags, minutes, one lagged correlation, by the same definitions as floor.sql; nothing is
-stored. Prints the answers as JSON.
+Parse, dedupe, flags, minutes, one lagged correlation, by the same definitions as floor.sql. What others
+will ask is kept as Parquet, a file a table, below out/published; the part publish tells what that alone costs.
 """
 
 import gzip
@@ -9,30 +9,40 @@ import json
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from parts import Parts
 
 LAGS = range(-30, 31)
+parts = Parts()
 FIELDS = ["mote", "seq", "gateway", "received_at", "rssi_dbm", "battery_v"]
 
 
-def main(lake: Path, starts_at: datetime, ends_at: datetime) -> dict[str, object]:
+def main(lake: Path, starts_at: datetime, ends_at: datetime) -> dict[str, Any]:
     """Counts and correlations of one lake."""
     measures = pd.read_csv(lake / "register/measures.csv")
     motes = pd.read_csv(lake / "register/motes.csv", usecols=["mote", "zone"])
     names = list(measures["measure"])
-    bursts = read_bursts(lake, names, motes, starts_at, ends_at)
-    readings = flag(bursts, measures)
-    minutes = mote_minutes(readings, measures)
-    zones = zone_minutes(minutes, motes)
+    with parts.part("load"):
+        bursts = read_bursts(lake, names, motes, starts_at, ends_at)
+        readings = flag(bursts, measures)
+        minutes = mote_minutes(readings, measures)
+        zones = zone_minutes(minutes, motes)
+    with parts.part("publish"):
+        tables = {"burst": bursts, "reading": readings, "mote_minute": minutes, "zone_minute": zones}
+        for name, table in tables.items():
+            table.to_parquet(f"out/published/{name}.parquet", compression="zstd", index=False)
+    with parts.part("ask"):
+        correlations = correlate(zones)
     return {
         "bursts": len(bursts),
         "readings": len(readings),
         "suspect": int((readings["flag"] == 3).sum()),
         "fail": int((readings["flag"] == 4).sum()),
         "mote_minutes": len(minutes),
-        "r": correlate(zones),
+        "r": correlations,
     }
 
 
@@ -166,4 +176,4 @@ def correlate(zones: pd.DataFrame) -> list[float]:
 
 if __name__ == "__main__":
     times = [datetime.fromisoformat(text) for text in sys.argv[2:4]]
-    print(json.dumps({"answers": main(Path(sys.argv[1]), *times)}))
+    parts.tell(main(Path(sys.argv[1]), *times))

@@ -1,7 +1,7 @@
 """The main job as somebody who knows Polars would write it.
 
-Parse, dedupe, flags, minutes, one lagged correlation, by the same definitions as floor.sql; nothing is
-stored. Prints the answers as JSON.
+Parse, dedupe, flags, minutes, one lagged correlation, by the same definitions as floor.sql. What others
+will ask is kept as Parquet, a file a table, below out/published; the part publish tells what that alone costs.
 """
 
 import gzip
@@ -9,21 +9,31 @@ import json
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import polars as pl
+from parts import Parts
 
 LAGS = range(-30, 31)
+parts = Parts()
 
 
-def main(lake: Path, starts_at: datetime, ends_at: datetime) -> dict[str, object]:
+def main(lake: Path, starts_at: datetime, ends_at: datetime) -> dict[str, Any]:
     """Counts and correlations of one lake."""
     measures = pl.read_csv(lake / "register/measures.csv")
     names = measures["measure"].to_list()
     motes = pl.read_csv(lake / "register/motes.csv", columns=["mote", "zone"])
-    bursts = read_bursts(lake, names, motes, starts_at, ends_at)
-    readings = flag(bursts, measures)
-    minutes = mote_minutes(readings, measures)
-    zones = zone_minutes(minutes, motes, measures)
+    with parts.part("load"):
+        bursts = read_bursts(lake, names, motes, starts_at, ends_at)
+        readings = flag(bursts, measures)
+        minutes = mote_minutes(readings, measures)
+        zones = zone_minutes(minutes, motes, measures)
+    with parts.part("publish"):
+        tables = {"burst": bursts, "reading": readings, "mote_minute": minutes, "zone_minute": zones}
+        for name, table in tables.items():
+            table.write_parquet(f"out/published/{name}.parquet", compression="zstd")
+    with parts.part("ask"):
+        correlations = correlate(zones)
     flags = dict(readings.group_by("flag").len().iter_rows())
     return {
         "bursts": len(bursts),
@@ -31,7 +41,7 @@ def main(lake: Path, starts_at: datetime, ends_at: datetime) -> dict[str, object
         "suspect": flags.get(3, 0),
         "fail": flags.get(4, 0),
         "mote_minutes": len(minutes),
-        "r": correlate(zones),
+        "r": correlations,
     }
 
 
@@ -202,4 +212,4 @@ def correlate(zones: pl.DataFrame) -> list[float]:
 
 if __name__ == "__main__":
     times = [datetime.fromisoformat(text) for text in sys.argv[2:4]]
-    print(json.dumps({"answers": main(Path(sys.argv[1]), *times)}))
+    parts.tell(main(Path(sys.argv[1]), *times))

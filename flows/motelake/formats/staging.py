@@ -49,7 +49,7 @@ class Staging:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        # Not a transaction: where rows leave again in the one that made them, DuckDB copies all rows at its end.
+        # Not a transaction: where rows leave in the one that made them, DuckDB copies all rows at its end.
         if kind is not None:
             self._empty()
 
