@@ -1,7 +1,7 @@
 """The main job as somebody who knows Polars would write it.
 
 Parse, dedupe, flags, minutes, one lagged correlation, by the same definitions as floor.sql. What others
-will ask is kept as Parquet, a file a table, below out/published; the part publish tells what that alone costs.
+will ask is kept as Parquet, a file a table, below out/published: the part publish tells what that costs.
 """
 
 import gzip
