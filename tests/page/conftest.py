@@ -151,12 +151,14 @@ class Told:
 
     def __init__(self, engine: duckdb.DuckDBPyConnection, library: Library) -> None:
         self.scene: Scene = see(engine, "snapshot-of-a-test", MADE_AT)
-        self.ask: Ask = Asker(engine, library)
+        asker = Asker(engine, library)
+        self.ask: Ask = asker
         with drawings(self.scene) as pictures:
             self.story = tell([self.ask], self.scene, pictures.begin)
             self.page = page_html(self.story, self.scene, pictures)
             self.hall = hall_html(self.story, self.scene, pictures)
             self.failures = pictures.failures()
+        self.asked = {view for view, _ in asker.asked}
 
 
 @pytest.fixture

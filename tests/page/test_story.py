@@ -10,6 +10,7 @@ import pytest
 from motelake.library import Library, call
 from motelake.page.answers import Answer, Ask
 from motelake.page.pairs import tell_pairs
+from motelake.page.story import ASKED
 
 REGISTER_ONLY = """
 insert into campaign values
@@ -33,6 +34,10 @@ insert into burst values
     (1, 'M1', 0, 1, 'G1', '2031-05-09 09:00Z', '2031-05-09 09:00Z', 'fitted', 0, -60, 3, 1);
 """
 ALL_HELD = "insert into raw_object values ('raw/a', 1, 'x', 1, 'held', 9, 0, 0, 9, 0, 'rubbish');"
+
+
+def test_the_story_asks_what_it_says_it_asks(fair_told: Any) -> None:
+    assert fair_told.asked == set(ASKED)
 
 
 def test_the_largest_changes_name_place_size_time_event_and_certainty(fair_told: Any) -> None:

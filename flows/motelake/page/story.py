@@ -20,23 +20,39 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class Part:
-    """A section before it is told; some need readings, some say something without."""
+    """A section before it is told, and the questions it rests on; some need readings, some say something
+    without."""
 
     key: str
     question: str
     tell: Callable[[Ask, Scene], Section]
+    asks: tuple[str, ...]
     needs_readings: bool = True
 
 
 PARTS = (
-    Part("changes", changes.QUESTION, changes.tell_changes),
-    Part("crowd", crowd.QUESTION, crowd.tell_crowd),
-    Part("strips", strips.QUESTION, strips.tell_strips),
-    Part("pairs", pairs.QUESTION, pairs.tell_pairs),
-    Part("effects", effects.QUESTION, effects.tell_effects),
-    Part("fleet", fleet.QUESTION, fleet.tell_fleet, needs_readings=False),
-    Part("doubts", doubts.QUESTION, doubts.tell_doubts, needs_readings=False),
-)
+    Part("changes", changes.QUESTION, changes.tell_changes, ("change.since_baseline",)),
+    Part(
+        "crowd", crowd.QUESTION, crowd.tell_crowd,
+        ("flow.steps_by_level", "flow.share_of_venue", "flow.surges"),
+    ),
+    Part("strips", strips.QUESTION, strips.tell_strips, ("change.since_baseline",)),
+    Part("pairs", pairs.QUESTION, pairs.tell_pairs, ("correlation.lagged",)),
+    Part(
+        "effects", effects.QUESTION, effects.tell_effects,
+        ("event_window.response", "event_window.average_course"),
+    ),
+    Part(
+        "fleet", fleet.QUESTION, fleet.tell_fleet,
+        ("fleet.state", "fleet.misplaced", "fleet.silence"), needs_readings=False,
+    ),
+    Part(
+        "doubts", doubts.QUESTION, doubts.tell_doubts,
+        ("fleet.state", "fleet.misplaced", "fleet.clocks", "change.unexplained"), needs_readings=False,
+    ),
+)  # fmt: skip
+# Others are not even prepared: to know all questions of the library costs half a second.
+ASKED = tuple(sorted({view for part in PARTS for view in part.asks}))
 
 
 def tell(asks: Sequence[Ask], scene: Scene, begin: Callable[[Section], None] = lambda section: None) -> Story:

@@ -1,7 +1,7 @@
 """The page: made of the current snapshot, so that its numbers agree and everybody can ask for them again."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -19,7 +19,7 @@ from motelake.page.drawings import drawings
 from motelake.page.hall import hall_html
 from motelake.page.markup import page_html
 from motelake.page.scene import Scene, read_scene
-from motelake.page.story import tell
+from motelake.page.story import ASKED, tell
 from motelake.steps.answers import published_rows
 from motelake.steps.read import find_current, open_snapshot
 
@@ -92,7 +92,7 @@ def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) ->
     current = find_current(lake)
     engine = open_snapshot(lake, memory=config.memory, threads=config.threads)
     try:
-        with asked_of_warehouse(engine, library, library.questions()):
+        with asked_of_warehouse(engine, library, [library.entries[name] for name in ASKED]):
             scene = see(engine, current.id, now)
             first = Asker(engine, library, published_rows(lake, current.id))
             first.ends_at_s = process_time() + PAGE_AT_MOST_S
@@ -136,7 +136,9 @@ def _read_record(lake: Lake) -> PageRecord | None:
 
 def see(engine: "duckdb.DuckDBPyConnection", snapshot: str, now: datetime) -> Scene:
     """The scene of an open snapshot."""
-    scene = read_scene(lambda statement: _rows(engine, statement), snapshot, now)
+    from motelake.warehouse.sandbox import rows
+
+    scene = read_scene(lambda statement: rows(engine, statement), snapshot, now)
     if scene is None:
         raise InputError("The published snapshot holds no campaign. Publish it again.")
     return scene
@@ -181,32 +183,24 @@ class Asker:
 
     def _ask(self, view: str, given: Mapping[str, str]) -> Answer | Missed | None:
         from motelake.warehouse.asked import TooLongError, interrupted_after
+        from motelake.warehouse.sandbox import rows
 
         entry = self.library.entries.get(view)
         if entry is None:
             return None
         units = {column.name: column.unit for column in entry.columns if column.unit}
         answer = Answer(view, (), given, units, entry.question, entry.misleads)
-        rows = None if given else self.find(view)
-        if rows is None:
+        found = None if given else self.find(view)
+        if found is None:
             left = min(self.question_at_most_s, self.ends_at_s - process_time())
             if left <= 0:
                 return Missed(answer.call, "was not asked: the questions before it had used up the time.")
             try:
                 statement, values = call(entry, given)
                 with interrupted_after(self.engine, left):
-                    rows = _rows(self.engine, statement, values)
+                    found = rows(self.engine, statement, values)
             except TooLongError:
                 return Missed(answer.call, "takes longer than a page may; asked alone, it is answered.")
             except QueryError:
                 return None
-        return replace(answer, rows=rows)
-
-
-def _rows(
-    engine: "duckdb.DuckDBPyConnection", statement: str, values: Sequence[Any] = ()
-) -> list[dict[str, Any]]:
-    from motelake.warehouse.sandbox import answer
-
-    rows: list[dict[str, Any]] = answer(engine, statement, values).to_pylist()
-    return rows
+        return replace(answer, rows=found)
