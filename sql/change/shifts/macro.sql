@@ -1,13 +1,6 @@
+-- means of five minutes: as exact as a shift can be seen, and a fifth of the work
 with departure as materialized (
-    -- means of five minutes: as exact as a shift can be seen, and a fifth of the work
-    select
-        d.zone, d.measure, epoch_us(d.minute_at) // 300000000 as bin_number,
-        avg(d.value) as value, count(*) as minutes, max(d.value) as highest, min(d.value) as lowest
-    from series.mote_departure d
-    where (measure is null or d.measure = measure) and (zone is null or d.zone = zone)
-        and d.minute_at >= coalesce(cast(from_at as timestamptz), '-infinity')
-        and d.minute_at < coalesce(cast(to_at as timestamptz), 'infinity')
-    group by d.zone, d.measure, bin_number
+    from series.five_minutes(of_measure := measure, in_zone := zone, from_at := from_at, to_at := to_at)
 ),
 -- without gaps, so that frames of rows are frames of time
 filled as (

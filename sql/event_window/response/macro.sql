@@ -74,6 +74,15 @@ laid as (
         w.start_number + unnest(range(-before_min, w.length_min + after_min)) as minute_number
     from "window" w
 ),
+-- before and after an event, minutes of another event in the same zone say nothing about it
+taken as (
+    select distinct l.event, l.zone, l.minute_number
+    from laid l
+    join busy b
+        on b.zone = l.zone and b.event <> l.event
+        and b.from_number <= l.minute_number and b.to_number > l.minute_number
+    where l.rung = 0 and not (l.minute_number >= l.start_number and l.minute_number < l.start_number + l.length_min)
+),
 part as (
     select
         l.event, l.event_zone, l.zone, l.start_number, l.rung, l.length_min, v.value, k.is_open,
@@ -85,14 +94,8 @@ part as (
     from laid l
     join level_of v on v.zone = l.zone and v.minute_number = l.minute_number
     join clock k on k.minute_number = l.minute_number
-    -- before and after an event, minutes of another event in the same zone say nothing about it
-    where l.rung > 0
-        or (l.minute_number >= l.start_number and l.minute_number < l.start_number + l.length_min)
-        or not exists (
-            select 1 from busy b
-            where b.zone = l.zone and b.event <> l.event
-                and b.from_number <= l.minute_number and b.to_number > l.minute_number
-        )
+    left join taken t on l.rung = 0 and t.event = l.event and t.zone = l.zone and t.minute_number = l.minute_number
+    where t.event is null
 ),
 averaged as (
     select

@@ -1,5 +1,17 @@
-with last_word as (
-    select max(b.sampled_at) as at_last from burst b
+-- a gap reaches beyond any stretch that is no longer than it, so the first and last burst of each stretch tell all
+with stretch_length as (
+    select greatest(1, floor(min(periods * coalesce(m.burst_period_s, c.burst_period_s))))::bigint * 1000000 as length_us
+    from mote m
+    cross join campaign c
+),
+spoken as materialized (
+    select b.mote, min(b.sampled_at) as first_at, max(b.sampled_at) as last_at
+    from burst b
+    cross join stretch_length l
+    group by b.mote, epoch_us(b.sampled_at) // l.length_us
+),
+last_word as (
+    select max(s.last_at) as at_last from spoken s
 ),
 expected as materialized (
     select
@@ -10,17 +22,6 @@ expected as materialized (
     from mote m
     cross join campaign c
     cross join last_word l
-),
--- a gap reaches beyond any stretch that is no longer than it, so the first and last burst of each stretch tell all
-stretch_length as (
-    select greatest(1, floor(periods * e.period_s))::bigint * 1000000 as length_us
-    from (select min(x.period_s) as period_s from expected x) e
-),
-spoken as (
-    select b.mote, min(b.sampled_at) as first_at, max(b.sampled_at) as last_at
-    from burst b
-    cross join stretch_length l
-    group by b.mote, epoch_us(b.sampled_at) // l.length_us
 ),
 stretch as (
     select

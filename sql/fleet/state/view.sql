@@ -1,7 +1,4 @@
-with last_word as (
-    select max(b.sampled_at) as at_last from burst b
-),
-heard as (
+with heard as materialized (
     select
         b.mote,
         count(*) as bursts,
@@ -11,6 +8,9 @@ heard as (
         10 * log10(avg(pow(10, b.rssi_dbm / 10))) as rssi_dbm
     from burst b
     group by b.mote
+),
+last_word as (
+    select max(h.last_heard_at) as at_last from heard h
 ),
 used as (
     select m.mote, sum(m.left_out) / nullif(sum(m.n + m.left_out), 0)::double as left_out_share

@@ -74,11 +74,16 @@ lifted as (
     cross join unnest(range(49)) s(step)
     where p.place = p.number * g.lags // 400
 ),
+lifted_with as materialized (
+    select p.number, p.value, b.alike
+    from path p
+    cross join given g
+    join basis b on b.place = abs(p.place - p.number * g.lags // 400)
+),
 exceeding as (
-    select l.step, l.number, count(*) filter (abs(p.value + b.alike * l.lift) >= l.height - 1e-9) as lags
+    select l.step, l.number, count(*) filter (abs(w.value + w.alike * l.lift) >= l.height - 1e-9) as lags
     from lifted l
-    join path p on p.number = l.number
-    join basis b on b.place = abs(p.place - l.place)
+    join lifted_with w on w.number = l.number
     group by l.step, l.number
 )
 select e.step, greatest(1, g.lags * avg(1.0 / greatest(1, e.lags))) as separate_lags

@@ -1,0 +1,9 @@
+-- made of motes, as series.departure is
+select
+    d.zone, d.measure, epoch_us(d.minute_at) // 300000000 as bin_number,
+    avg(d.value) as value, count(*) as minutes, max(d.value) as highest, min(d.value) as lowest
+from series.mote_departure d
+where (of_measure is null or d.measure = of_measure) and (in_zone is null or d.zone = in_zone)
+    and d.minute_at >= coalesce(cast(from_at as timestamptz), '-infinity')
+    and d.minute_at < coalesce(cast(to_at as timestamptz), 'infinity')
+group by d.zone, d.measure, bin_number
