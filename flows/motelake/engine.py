@@ -8,7 +8,7 @@ from time import monotonic, sleep
 
 import duckdb
 
-from motelake.errors import LockedError, SurroundingsError
+from motelake.errors import DamagedError, LockedError, SurroundingsError
 
 SETTINGS: Mapping[str, str] = {
     # A bare s3:// path would otherwise make DuckDB fetch an extension from the network.
@@ -19,6 +19,13 @@ SETTINGS: Mapping[str, str] = {
 
 # A short look at an idle warehouse, as by `status`, must not make a run that starts just then fail.
 PATIENCE_S = 2.0
+# DuckDB has no error of its own for a file that was cut short, overwritten, or written by a later version.
+_DAMAGED = (
+    "not a valid DuckDB database file",
+    "Could not read enough bytes",
+    "Corrupt database file",
+    "database file with version number",
+)
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -33,7 +40,8 @@ def open_engine(
     """A DuckDB connection in UTC that never reaches for the network.
 
     memory is a DuckDB size such as "2GB"; what does not fit spills into spill_folder.
-    Raises LockedError where another process writes to the file, SurroundingsError where it cannot be opened.
+    Raises LockedError where another process writes to the file, DamagedError where what it holds cannot be
+    read, SurroundingsError where it cannot be opened.
     """
     settings: dict[str, str | bool | int | float | list[str]] = dict(SETTINGS)
     if memory:
@@ -55,9 +63,15 @@ def _connect(
     while True:
         try:
             return duckdb.connect(database, read_only=is_read_only, config=settings)
-        except duckdb.IOException as error:
-            if "lock" not in str(error).lower():
-                raise SurroundingsError(f"The warehouse {database} cannot be opened: {error}") from error
+        except duckdb.Error as error:
+            if _is_of_damage(error):
+                raise DamagedError(f"The warehouse {database} cannot be read: {_sentence(error)}") from error
+            if not isinstance(error, duckdb.IOException):
+                raise
+            if "Could not set lock" not in str(error):
+                raise SurroundingsError(
+                    f"The warehouse {database} cannot be opened: {_sentence(error)}"
+                ) from error
             if monotonic() >= give_up_at:
                 raise LockedError(
                     f"Another process is at work in {database}. Try again when it is done; readers need "
@@ -89,13 +103,25 @@ def told_surroundings(work: str) -> Iterator[None]:
     try:
         yield
     except duckdb.Error as error:
+        if _is_of_damage(error):
+            raise DamagedError(f"{work} stopped: {_sentence(error)}") from error
         if not _is_of_surroundings(error):
             raise
-        raise SurroundingsError(f"{work} stopped: {error} Nothing half done counts; run it again.") from error
+        advice = "Make room, then" if "No space left" in str(error) else "Nothing half done counts;"
+        raise SurroundingsError(f"{work} stopped: {_sentence(error)} {advice} run it again.") from error
     except OSError as error:
         if error.errno not in _FULL:
             raise
         raise SurroundingsError(f"{work} stopped: {error}. Make room, then run it again.") from error
+
+
+def _is_of_damage(error: duckdb.Error) -> bool:
+    return any(words in str(error) for words in _DAMAGED)
+
+
+def _sentence(error: duckdb.Error) -> str:
+    said = str(error).strip()
+    return said if said.endswith((".", "!")) else f"{said}."
 
 
 def _is_of_surroundings(error: duckdb.Error) -> bool:

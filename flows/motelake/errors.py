@@ -11,7 +11,8 @@ MotelakeError
 └── SurroundingsError          exit code 3: store, disk, lock or network; worth a retry
     ├── StoreError             the lake's storage failed or timed out
     │   └── StoreRefusedError  the store refused who asked; not worth a retry
-    └── LockedError            another process is writing to the same warehouse
+    ├── LockedError            another process is writing to the same warehouse
+    └── DamagedError           the warehouse file cannot be read; not worth a retry
 """
 
 from collections.abc import Iterable, Sequence
@@ -103,3 +104,9 @@ class StoreRefusedError(StoreError):
 
 class LockedError(SurroundingsError):
     """Another process holds the warehouse."""
+
+
+class DamagedError(SurroundingsError):
+    """The warehouse file is damaged, or none that this DuckDB reads: so it will be at the next try."""
+
+    is_worth_a_retry = False

@@ -1,6 +1,8 @@
 """What an operator must be able to rely on for years: upgrades, backups, and knowing what is used."""
 
+import os
 import shutil
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -8,18 +10,22 @@ from typing import Any
 
 import pytest
 
-from motelake.errors import InputError
+from motelake.config import Config
+from motelake.errors import DamagedError, InputError
 from motelake.lake.store import Lake
 from motelake.steps import campaign
+from motelake.steps.check import check
 from motelake.steps.compact import compact
 from motelake.steps.decide import decide
 from motelake.steps.disk import disk_use
 from motelake.steps.fingerprint import fingerprint_warehouse
 from motelake.steps.load import load
 from motelake.steps.page import Made
-from motelake.steps.read import open_snapshot
+from motelake.steps.publish import publish
+from motelake.steps.read import open_snapshot, read_current
 from motelake.steps.rebuild import rebuild
 from motelake.steps.run import run
+from motelake.steps.stage import stage
 from motelake.warehouse.fingerprint import fingerprint
 from motelake.warehouse.store import open_warehouse, write_state
 
@@ -52,6 +58,27 @@ def run_fair(fair: Any) -> Any:
     decide(fair.lake, "raw/discarded.jsonl", "discard", quietly)
     run(fair.lake, fair.campaign, fair.config, quietly)
     return fair
+
+
+@pytest.fixture
+def fair_of_another(fair: Any, tmp_path: Path) -> Config:
+    """The configuration of another lake, of another delivery, with its warehouse."""
+    other = Path(tmp_path, "other")
+    shutil.copytree(fair.lake.root, other, ignore=lambda *_: ["raw", "manifests", "staged", "published"])
+    lake = Lake.open(str(other))
+    lake.write("raw/other.jsonl", fair.line(7).encode())
+    config: Config = replace(fair.config, lake=lake.url, warehouse=tmp_path / "other.duckdb")
+    for step in (stage, check):
+        step(lake, fair.campaign, config, quietly)
+    load(lake, fair.campaign, config, quietly)
+    return config
+
+
+def overwrite_the_head(file: Path) -> None:
+    """What a program does that takes the file for its own: other bytes in the first blocks."""
+    with file.open("r+b") as opened:
+        opened.seek(20)
+        opened.write(b"U" * 4000)
 
 
 def test_what_is_backed_up_gives_everything_back(run_fair: Any, tmp_path: Path) -> None:
@@ -89,6 +116,46 @@ def test_a_warehouse_of_another_version_is_left_as_it_is_and_says_how_to_go_on(r
     assert run_fair.config.warehouse.stat().st_size == size
     rebuild(run_fair.lake, run_fair.campaign, run_fair.config, quietly)
     assert fingerprint_warehouse(run_fair.config) == content
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        pytest.param(lambda file: file.write_bytes(b""), id="emptied"),
+        pytest.param(lambda file: os.truncate(file, 5000), id="cut_short"),
+        pytest.param(lambda file: file.write_bytes(b"no database" * 1000), id="another_file"),
+        pytest.param(overwrite_the_head, id="overwritten"),
+    ],
+)
+def test_a_damaged_warehouse_names_the_call_that_makes_it_again(
+    run_fair: Any, damage: Callable[[Path], object]
+) -> None:
+    content = fingerprint_warehouse(run_fair.config)
+    damage(run_fair.config.warehouse)
+    for step in (
+        lambda: load(run_fair.lake, run_fair.campaign, run_fair.config, quietly),
+        lambda: publish(run_fair.lake, run_fair.config, quietly),
+        lambda: fingerprint_warehouse(run_fair.config),
+    ):
+        with pytest.raises(DamagedError, match=f"motelake rebuild {run_fair.config.lake}"):
+            step()
+    rebuild(run_fair.lake, run_fair.campaign, run_fair.config, quietly)
+    assert fingerprint_warehouse(run_fair.config) == content
+
+
+def test_what_is_published_is_not_replaced_from_a_warehouse_that_is_gone_or_of_another_lake(
+    run_fair: Any, fair_of_another: Config
+) -> None:
+    before = read_current(run_fair.lake)
+    for config, said in (
+        (replace(run_fair.config, warehouse=Path("nowhere.duckdb")), "There is no warehouse at"),
+        (replace(run_fair.config, warehouse=fair_of_another.warehouse), "made from another lake"),
+    ):
+        with pytest.raises(InputError, match=said):
+            publish(run_fair.lake, config, quietly)
+    assert before is not None
+    assert read_current(run_fair.lake) == before
+    assert not Path("nowhere.duckdb").exists()
 
 
 def test_the_bytes_of_a_lake_are_told_by_what_they_are_for(run_fair: Any) -> None:

@@ -75,7 +75,7 @@ def test_a_damaged_warehouse_is_told(fair: Any) -> None:
     fair.config.warehouse.write_bytes(b"no database" * 1000)
     ((state, sentence),) = said(fair.config, "warehouse")
     assert state == "bad"
-    assert "motelake rebuild" in sentence
+    assert f"motelake rebuild {fair.lake.url}" in sentence
 
 
 @ONE_LAKE

@@ -76,7 +76,7 @@ def find_deliveries(
     Raises InputError where the warehouse was made from another lake.
     """
     through = int(read_state(engine, _THROUGH) or 0)
-    _refuse_strange_lake(engine, lake, config)
+    refuse_strange_lake(engine, lake, config)
     if read_state(engine, _JUDGED_WITH) != judged_with:
         # Limits or spans changed: what passed may be held now, and the other way round.
         through = 0
@@ -165,7 +165,8 @@ def _state(verdict: Verdict | None, decision: Decision | None) -> tuple[State, s
     return ("held" if verdict.state == "hold" else "loaded"), words
 
 
-def _refuse_strange_lake(engine: "duckdb.DuckDBPyConnection", lake: Lake, config: Config) -> None:
+def refuse_strange_lake(engine: "duckdb.DuckDBPyConnection", lake: Lake, config: Config) -> None:
+    """Raises InputError where the warehouse was made from another lake."""
     own = read_state(engine, OWN_LAKE)
     if own is None:
         return

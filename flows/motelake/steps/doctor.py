@@ -16,9 +16,10 @@ from uuid import uuid4
 
 from motelake.config import Config
 from motelake.engine import open_engine
-from motelake.errors import LockedError, MotelakeError, SurroundingsError
+from motelake.errors import DamagedError, LockedError, MotelakeError
 from motelake.lake.store import Lake
 from motelake.steps.campaign import read
+from motelake.steps.deliveries import refuse_strange_lake
 from motelake.steps.disk import disk_use
 from motelake.steps.read import open_snapshot, read_current
 from motelake.warehouse.store import SCHEMA_VERSION, read_version
@@ -68,7 +69,7 @@ def doctor(config: Config) -> DoctorReport:
     if lake is not None:
         for look in (_campaign, _writing, _exclusive, _clock, _snapshot, partial(_disk, config=config)):
             findings += _looked(lake, look)
-    findings += [*_warehouse(config), *_room(config), *_credentials(config)]
+    findings += [*_warehouse(config, lake), *_room(config), *_credentials(config)]
     return DoctorReport(tuple(findings))
 
 
@@ -104,7 +105,8 @@ def _open(config: Config) -> tuple[Lake | None, Finding]:
 def _campaign(lake: Lake) -> Iterator[Finding]:
     campaign = read(lake)
     motes, gateways = len(campaign.register.motes), len(campaign.register.gateways)
-    yield Finding("campaign", "good", f"{campaign.title}: {motes} motes, {gateways} gateways, no mistakes")
+    names = f"{motes} mote{'' if motes == 1 else 's'}, {gateways} gateway{'' if gateways == 1 else 's'}"
+    yield Finding("campaign", "good", f"{campaign.title}: {names}, no mistakes")
 
 
 def _writing(lake: Lake) -> Iterator[Finding]:
@@ -166,7 +168,7 @@ def _disk(lake: Lake, *, config: Config) -> Iterator[Finding]:
     yield Finding("disk", "good", f"the lake takes {sum(use.lake.values()) / 1e6:,.1f} MB: {areas}")
 
 
-def _warehouse(config: Config) -> Iterator[Finding]:
+def _warehouse(config: Config, lake: Lake | None) -> Iterator[Finding]:
     file = config.warehouse
     if not file.is_file():
         yield Finding("warehouse", "note", f"{file} is not there yet; the next run makes it")
@@ -174,11 +176,14 @@ def _warehouse(config: Config) -> Iterator[Finding]:
     try:
         with closing(open_engine(file, is_read_only=True)) as engine:
             found = read_version(engine)
+            if lake is not None and found == str(SCHEMA_VERSION):
+                refuse_strange_lake(engine, lake, config)
     except LockedError:
         yield Finding("warehouse", "note", f"{file} is at work in another process; look again later")
         return
-    except SurroundingsError as error:
-        yield Finding("warehouse", "bad", f"{error} If it is damaged: motelake rebuild {config.lake}")
+    except MotelakeError as error:
+        remedy = f" Make it again: motelake rebuild {config.lake}" if isinstance(error, DamagedError) else ""
+        yield Finding("warehouse", "bad", f"{error}{remedy}")
         return
     if found is None:
         yield Finding("warehouse", "note", f"{file} holds no tables yet; the next run makes them")

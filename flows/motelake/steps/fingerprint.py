@@ -2,10 +2,10 @@
 
 from motelake.config import Config
 from motelake.engine import open_engine
-from motelake.errors import InputError
 from motelake.lake.store import Lake
 from motelake.warehouse.fingerprint import fingerprint
 from motelake.warehouse.shares import is_kept_by_shares
+from motelake.warehouse.store import refuse_missing, told_how_to_mend
 
 
 def fingerprint_warehouse(config: Config) -> dict[str, str]:
@@ -13,12 +13,11 @@ def fingerprint_warehouse(config: Config) -> dict[str, str]:
 
     Raises InputError where there is no warehouse, LockedError where another process writes to it.
     """
-    if not config.warehouse.is_file():
-        raise InputError(
-            f"There is no warehouse at {config.warehouse}. Run 'motelake run {config.lake}' first, or name "
-            "another file with --warehouse."
+    refuse_missing(config)
+    with told_how_to_mend(config):
+        engine = open_engine(
+            config.warehouse, is_read_only=True, memory=config.memory, threads=config.threads
         )
-    engine = open_engine(config.warehouse, is_read_only=True, memory=config.memory, threads=config.threads)
     try:
         if is_kept_by_shares(engine):
             Lake.at(config.lake).attach(engine)

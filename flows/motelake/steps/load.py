@@ -16,7 +16,7 @@ from motelake.steps.load_shares import load_by_shares
 from motelake.steps.loaded import LoadReport, report_load
 from motelake.warehouse.load import load_deliveries
 from motelake.warehouse.shares import refuse_other_keeping
-from motelake.warehouse.store import open_warehouse
+from motelake.warehouse.store import open_warehouse, told_how_to_mend
 
 __all__ = ["LoadReport", "load"]
 
@@ -39,6 +39,7 @@ def load(
     if config.dask:
         return load_by_shares(lake, campaign, config, say, each, is_afresh=is_afresh)
     with (
+        told_how_to_mend(config),
         told_surroundings("Loading"),
         open_warehouse(config) as engine,
         TemporaryDirectory(prefix="motelake-load-", dir=config.work_folder) as work,

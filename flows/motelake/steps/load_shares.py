@@ -33,7 +33,7 @@ from motelake.warehouse.shares import (
     refuse_other_keeping,
     take_in,
 )
-from motelake.warehouse.store import open_warehouse
+from motelake.warehouse.store import open_warehouse, told_how_to_mend
 
 if TYPE_CHECKING:
     import duckdb
@@ -57,6 +57,7 @@ def load_by_shares(
     work in the warehouse, InputError where it was made from another lake or in one piece.
     """
     with (
+        told_how_to_mend(config),
         told_surroundings("Loading"),
         open_warehouse(config) as engine,
         TemporaryDirectory(prefix="motelake-load-", dir=config.work_folder) as work,

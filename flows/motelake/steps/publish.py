@@ -20,6 +20,7 @@ from motelake.errors import InputError
 from motelake.lake.store import Lake
 from motelake.library import Library, read_library
 from motelake.steps.answers import publish_answers
+from motelake.steps.deliveries import refuse_strange_lake
 from motelake.steps.published_files import put_published, read_leaving
 from motelake.steps.read import read_current
 from motelake.warehouse.days import (
@@ -76,14 +77,17 @@ def publish(
 ) -> PublishReport:
     """Publishes what the warehouse of this configuration holds, then the page; see publish_warehouse.
 
-    Raises LockedError where another process is at work in the warehouse.
+    Raises LockedError where another process is at work in the warehouse, InputError where there is none or
+    it was made from another lake: what is published would be replaced by what is not of this lake.
     """
     from motelake.steps.page import refresh_page
-    from motelake.warehouse.store import open_warehouse
+    from motelake.warehouse.store import open_warehouse, refuse_missing, told_how_to_mend
 
     now = now or datetime.now(UTC)
     library = read_library()
-    with told_surroundings("Publishing"), open_warehouse(config) as engine:
+    refuse_missing(config)
+    with told_how_to_mend(config), told_surroundings("Publishing"), open_warehouse(config) as engine:
+        refuse_strange_lake(engine, lake, config)
         report = publish_warehouse(
             lake,
             engine,

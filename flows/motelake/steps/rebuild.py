@@ -1,12 +1,14 @@
 """Making the warehouse again from the lake: it holds nothing that the lake does not."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.engine import open_engine
+from motelake.errors import DamagedError
 from motelake.lake.store import Lake
 from motelake.steps.each import Each, in_turn
 from motelake.steps.load import LoadReport, load
@@ -20,8 +22,10 @@ def rebuild(
     Raises LockedError where another process is at work in the old one; stopped midway, the old one stays.
     """
     if config.warehouse.exists():
-        # Whoever holds the old file would go on writing to what nobody reads any more.
-        open_engine(config.warehouse).close()
+        # Whoever holds the old file would go on writing to what nobody reads any more. One that is damaged
+        # is what this call is for.
+        with suppress(DamagedError):
+            open_engine(config.warehouse).close()
     beside = replace(config, warehouse=config.warehouse.with_name(config.warehouse.name + ".rebuild.duckdb"))
     _remove(beside.warehouse)
     report = load(lake, campaign, beside, say, each=each, is_afresh=True)

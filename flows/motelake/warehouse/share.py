@@ -19,7 +19,7 @@ import pyarrow as pa
 from motelake.config import Config
 from motelake.core.hashes import content_hash
 from motelake.core.shares import Share
-from motelake.errors import InputError, LockedError
+from motelake.errors import DamagedError, InputError, LockedError
 from motelake.warehouse.parts import Part, prepare_parts, recorded_parts
 from motelake.warehouse.statements import execute
 from motelake.warehouse.store import open_warehouse, read_state, write_state
@@ -126,8 +126,8 @@ def _open(config: Config) -> "duckdb.DuckDBPyConnection":
             if monotonic() >= give_up_at:
                 raise
             sleep(0.2)
-        except InputError:
-            # Of another version: it holds nothing that the lake does not.
+        except (InputError, DamagedError):
+            # Of another version, or damaged: it holds nothing that the lake does not.
             _remove(config.warehouse)
 
 

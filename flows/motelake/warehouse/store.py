@@ -1,12 +1,14 @@
 """The warehouse file: opened by one writer at a time, made from the library's tables, tied to its lake."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import duckdb
 
 from motelake.config import Config
 from motelake.engine import open_engine
-from motelake.errors import InputError
+from motelake.errors import DamagedError, InputError
 from motelake.library import read_library, table_statements
 
 SCHEMA_VERSION = 7
@@ -41,8 +43,8 @@ _WORK_TABLES = (
 def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
     """The warehouse of this configuration, open for writing, with its tables; made where it is missing.
 
-    Raises LockedError where another process is at work in it, InputError where another version of motelake
-    made it.
+    Raises LockedError where another process is at work in it, DamagedError where it cannot be read,
+    InputError where another version of motelake made it.
     """
     config.warehouse.parent.mkdir(parents=True, exist_ok=True)
     engine = open_engine(
@@ -64,6 +66,26 @@ def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
             "comes from the lake."
         )
     return engine
+
+
+@contextmanager
+def told_how_to_mend(config: Config) -> Iterator[None]:
+    """Adds the call that makes a damaged warehouse anew to the error that tells of it."""
+    try:
+        yield
+    except DamagedError as error:
+        raise DamagedError(
+            f"{error} Run `motelake rebuild {config.lake}`: everything in it comes from the lake."
+        ) from error
+
+
+def refuse_missing(config: Config) -> None:
+    """Raises InputError where there is no warehouse yet."""
+    if not config.warehouse.is_file():
+        raise InputError(
+            f"There is no warehouse at {config.warehouse}. Run 'motelake run {config.lake}' first, or name "
+            "another file with --warehouse."
+        )
 
 
 def read_state(engine: duckdb.DuckDBPyConnection, key: str) -> str | None:
