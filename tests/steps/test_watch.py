@@ -103,6 +103,28 @@ def test_a_mote_is_told_after_ten_periods(watched: Watched) -> None:
 
 
 @ONE_LAKE
+def test_a_clock_that_runs_ahead_is_told_and_makes_nobody_else_silent(watched: Watched) -> None:
+    ahead = [watched.fair.line(3000 + seq, "M5", gateway="G2") for seq in range(3)]
+    watched.fair.deliver("ahead.jsonl", *ahead)
+    watched.live(2)
+    assert [told[1:] for told in watched.take_told()] == [("open", "clock", "G2")]
+    assert watched.look().heard_until < BEGIN + timedelta(minutes=watched.minute)  # type: ignore[operator]
+    stage(watched.fair.lake, watched.fair.campaign, watched.fair.config, nobody)
+    watched.look()
+    watched.live(8)
+    assert [told[1:] for told in watched.take_told()] == [("closed", "clock", "G2")]
+
+
+@ONE_LAKE
+def test_where_all_stamps_lie_ahead_the_delivery_is_not_called_stalled(fair: Any) -> None:
+    fair.deliver("ahead.jsonl", *(fair.line(3000 + seq) for seq in range(3)))
+    report = watch(fair.lake, fair.campaign, fair.config, nobody, now=BEGIN + timedelta(hours=1))
+    told = {alarm.kind: alarm.sentence for alarm in report.alarms if alarm.kind in ("clock", "delivery")}
+    assert list(told) == ["clock"]
+    assert "3 bursts of G1 came with a stamp of the future, up to 2031-05-09 20:40:40 UTC" in told["clock"]
+
+
+@ONE_LAKE
 def test_a_zone_that_goes_dark_while_its_gateways_speak_is_told_as_one(watched: Watched) -> None:
     watched.fair.lake.write(
         "register/zones.csv", watched.fair.lake.read("register/zones.csv") + b"shed,track,Shed,hall,,,\n"

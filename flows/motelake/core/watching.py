@@ -12,12 +12,14 @@ from functools import cached_property
 
 from motelake.core.alarms import Condition
 from motelake.core.campaign import Campaign
-from motelake.core.memory import Delivery, Memory
+from motelake.core.memory import Delivery, Hearing, Memory
 from motelake.core.places import resolve_places
 
 GROUP_PERIODS = 2
 MOTE_PERIODS = 10
 SKEW_S = 60.0
+# Clocks that differ by less do no harm to what is told here.
+AHEAD_S = 300.0
 # Of one kind of group in a day, by the losses that the fleet really has.
 FALSE_ALARMS_PER_DAY = 0.1
 DAY_S = 86400.0
@@ -69,6 +71,39 @@ class Look:
 def periods_of(campaign: Campaign) -> dict[str, float]:
     """Every mote's period in seconds."""
     return {mote.mote: mote.burst_period_s or campaign.burst_period_s for mote in campaign.register.motes}
+
+
+def part_by_clock(
+    hearings: Iterable[Hearing], campaign: Campaign, now: datetime
+) -> tuple[list[Hearing], list[Hearing]]:
+    """Hearings that can have come by now, and those stamped so far ahead that a clock must be wrong.
+
+    Before a campaign begins there is none to be judged: who looks then looks at a rehearsal.
+    """
+    if now < campaign.starts_at:
+        return list(hearings), []
+    latest_s = now.timestamp() + AHEAD_S
+    credible: list[Hearing] = []
+    ahead: list[Hearing] = []
+    for one in hearings:
+        (credible if one.at <= latest_s else ahead).append(one)
+    return credible, ahead
+
+
+def clocks_ahead(ahead: Iterable[Hearing], now: datetime) -> list[Condition]:
+    """One condition for each gateway whose bursts are stamped later than now."""
+    by_gateway: dict[str, list[float]] = defaultdict(list)
+    for one in ahead:
+        by_gateway[one.gateway or one.object].append(one.at)
+    return [
+        Condition(
+            "clock", name, now,
+            f"{len(stamps):,} burst{'' if len(stamps) == 1 else 's'} of {name} came with a stamp of the "
+            f"future, up to {_at(max(stamps)):%Y-%m-%d %H:%M:%S} UTC, and count for nothing here: the clock "
+            "of what stamps them or of this machine is wrong",
+        )
+        for name, stamps in sorted(by_gateway.items())
+    ]  # fmt: skip
 
 
 def stalled(look: Look) -> list[Condition]:
@@ -180,7 +215,8 @@ def _silent(look: Look, group: Group) -> Condition | None:
     if look.counts_to_s - heard_s <= max(GROUP_PERIODS, chance) * period_s:
         return None
     since = _at(heard_s)
-    sentence = f"{group.words} silent since {since:%Y-%m-%d %H:%M:%S} UTC ({active} motes)"
+    motes = f"{active} mote{'' if active == 1 else 's'}"
+    sentence = f"{group.words} silent since {since:%Y-%m-%d %H:%M:%S} UTC ({motes})"
     return Condition(group.kind, group.name, since, sentence)
 
 

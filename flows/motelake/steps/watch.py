@@ -23,7 +23,9 @@ from motelake.core.memory import Hearing, Memory, remember
 from motelake.core.watching import (
     SKEW_S,
     Look,
+    clocks_ahead,
     jumps,
+    part_by_clock,
     periods_of,
     silent_groups,
     silent_motes,
@@ -108,17 +110,18 @@ def watch(
         first = max(before.through, chain.number - FIRST_LOOK if before.through == 0 else 0)
         looked_at = read_manifests(lake, after=first)
         manifests, moved = batches_of(looked_at), taken_over(looked_at)
-        memory = before.memory
+        memory, ahead = before.memory, list[Hearing]()
         for manifest in manifests:
             files = [str(lake.fetch(name, Path(work))) for name in files_now(manifest.staged, moved)]
-            memory = remember(
-                memory, _staged(engine, manifest, files, periods_s), _lines(manifest), periods_s,
-                now.timestamp(),
-            )  # fmt: skip
+            hearings, too_late = part_by_clock(_staged(engine, manifest, files, periods_s), campaign, now)
+            memory = remember(memory, hearings, _lines(manifest), periods_s, now.timestamp())
+            ahead += too_late
         whole = memory
-        with _still_raw(lake, engine, campaign, chain) as (hearings, lines):
+        with _still_raw(lake, engine, campaign, chain) as (still_raw, lines):
             if lines:
+                hearings, too_late = part_by_clock(still_raw, campaign, now)
                 whole = remember(memory, hearings, lines, periods_s, now.timestamp())
+                ahead += too_late
     state = replace(before, memory=memory, through=max([first, *(manifest.number for manifest in looked_at)]))
     state = _judged(lake, state, manifests)
     state = _looked_at_batteries(lake, state, now)
@@ -126,7 +129,7 @@ def watch(
     report = WatchReport(
         now,
         datetime.fromtimestamp(whole.latest_at, UTC) if whole.latest_at is not None else None,
-        tuple(_alarms(look, state, now)),
+        tuple(_alarms(look, state, clocks_ahead(ahead, now), now)),
     )
     for alarm in report.news:
         say(f"{alarm.state}: {alarm.sentence}.")
@@ -138,7 +141,7 @@ def watch(
     return report
 
 
-def _alarms(look: Look, state: State, now: datetime) -> list[Alarm]:
+def _alarms(look: Look, state: State, clocks: Sequence[Condition], now: datetime) -> list[Alarm]:
     """Groups first, gateways before zones: what a silent gateway explains is told once."""
     before = state.alarms
     silent = silent_groups(look)
@@ -146,8 +149,10 @@ def _alarms(look: Look, state: State, now: datetime) -> list[Alarm]:
     zones = unexplained([one for one in silent if one.kind != "gateway"], look)
     groups = gateways + _judge(before, zones, now, ("zone", "mains"))
     told = {alarm.key for alarm in groups if alarm.stands}
-    others = [*stalled(look), *silent_motes(look, told), *jumps(look)]
-    rest = _judge(before, others, now, ("delivery", "mote", "rejects", "delay"))
+    # Where stamps cannot be believed, nobody knows that nothing was delivered.
+    delivery = clocks or stalled(look)
+    others = [*delivery, *silent_motes(look, told), *jumps(look)]
+    rest = _judge(before, others, now, ("clock", "delivery", "mote", "rejects", "delay"))
     waiting = _judge(before, [*_held(state, now), *_weak(state, now)], now, ("held", "battery"), calm_s=0)
     return groups + rest + waiting
 
@@ -241,7 +246,8 @@ def _looked_at_batteries(lake: Lake, state: State, now: datetime) -> State:
         return state
     rows = ask(lake, "fleet.battery").to_pylist()
     weak = {
-        row["mote"]: f"{row['battery_v']:.2f} V, {row['outlook']}"
+        row["mote"]: f"{'is empty' if row['outlook'] == 'empty' else 'will not last'} "
+        f"({row['battery_v']:.2f} V)"
         for row in rows
         if row["outlook"] in ("empty", "will not last")
     }
@@ -257,6 +263,6 @@ def _held(state: State, now: datetime) -> list[Condition]:
 
 def _weak(state: State, now: datetime) -> list[Condition]:
     return [
-        Condition("battery", mote, now, f"The battery of mote {mote} will not last ({said})")
+        Condition("battery", mote, now, f"The battery of mote {mote} {said}")
         for mote, said in state.batteries.items()
     ]
