@@ -95,6 +95,29 @@ def test_a_changed_register_makes_a_new_snapshot_of_the_same_parts(place: "Place
     assert open_snapshot(place.lake).execute("from level").fetchall() == [("pit", 0.0)]
 
 
+def test_a_snapshot_made_from_the_one_before_says_what_one_made_afresh_says(place: "Place") -> None:
+    place.hear(NINE)
+    place.publish()
+    place.engine.execute("insert into level values ('pit', 0)")
+    identity = place.publish().snapshot
+    of_the_one_before = _said(open_snapshot(place.lake))
+    place.lake.remove(f"published/snapshots/{identity}.duckdb")
+    place.lake.remove("published/current.json")
+    assert place.publish().snapshot == identity
+    assert _said(open_snapshot(place.lake)) == of_the_one_before
+
+
+def test_a_snapshot_is_made_where_the_one_before_is_gone_or_of_another_library(place: "Place") -> None:
+    first = place.publish()
+    place.lake.remove(f"published/snapshots/{first.snapshot}.duckdb")
+    place.engine.execute("insert into level values ('pit', 0)")
+    place.publish()
+    assert open_snapshot(place.lake).execute("from level").fetchall() == [("pit", 0.0)]
+    place.library = read_library()
+    place.publish()
+    assert open_snapshot(place.lake).execute("select count(*) from fleet.state").fetchall() == [(0,)]
+
+
 def test_a_warehouse_made_anew_publishes_the_same_names(place: "Place") -> None:
     place.hear(NINE)
     first = place.publish()
@@ -215,6 +238,20 @@ def test_the_library_of_this_program_can_be_published_and_asked(place: "Place") 
     for entry in place.library.questions():
         if not any(parameter.is_required for parameter in entry.parameters):
             reader.execute(f"from {entry.name}" + ("()" if entry.kind == "macro" else "")).fetchall()
+
+
+def _said(reader: duckdb.DuckDBPyConnection) -> list[list[tuple[object, ...]]]:
+    return [
+        reader.execute(query).fetchall()
+        for query in (
+            "select table_name, sql, comment from duckdb_tables() order by all",
+            "select schema_name, view_name, sql, comment from duckdb_views() where not internal order by all",
+            "select function_name, macro_definition, comment from duckdb_functions() where not internal "
+            "order by all",
+            "select table_name, column_name, comment from duckdb_columns() where not internal order by all",
+            "from level",
+        )
+    ]
 
 
 def _count(place: "Place") -> int:

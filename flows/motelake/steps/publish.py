@@ -33,7 +33,7 @@ from motelake.warehouse.days import (
 )
 from motelake.warehouse.parts import Part, changed_hours, in_loads, prepare_parts, record_parts, write_parts
 from motelake.warehouse.shares import is_kept_by_shares, view_parts
-from motelake.warehouse.snapshot import build_snapshot, parts_by_table, snapshot_id
+from motelake.warehouse.snapshot import build_snapshot, library_hash, parts_by_table, snapshot_id
 
 if TYPE_CHECKING:
     import duckdb
@@ -248,6 +248,14 @@ def _merge_days(
     return leaving, made
 
 
+def _fetch_snapshot(lake: Lake, current: Current, folder: Path) -> Path | None:
+    try:
+        file = lake.fetch(f"published/{current.snapshot}", folder)
+    except FileNotFoundError:
+        return None
+    return file if file.is_file() else None
+
+
 def _publish_snapshot(
     lake: Lake,
     engine: "duckdb.DuckDBPyConnection",
@@ -259,8 +267,10 @@ def _publish_snapshot(
     now: datetime,
 ) -> tuple[Current, bool]:
     parts = parts_by_table(engine, parts_with_days(engine), folder)
-    versions = {name: version(name) for name in ("motelake", "duckdb")}
-    identity = snapshot_id(engine, library, parts, versions["duckdb"])
+    versions = {name: version(name) for name in ("motelake", "duckdb")} | {"library": library_hash(library)}
+    identity = snapshot_id(
+        engine, library, parts, library_version=versions["library"], duckdb_version=versions["duckdb"]
+    )
     if current and current.id == identity:
         return current, False
     title = engine.execute("select any_value(title) from campaign").fetchall()[0][0]
@@ -277,7 +287,14 @@ def _publish_snapshot(
     )
     (folder / "snapshots").mkdir()
     (folder / "stand_ins").mkdir()
-    build_snapshot(engine, library, parts, folder / made.snapshot, folder / "stand_ins")
+    build_snapshot(
+        engine,
+        library,
+        parts,
+        folder / made.snapshot,
+        folder / "stand_ins",
+        before=_fetch_snapshot(lake, current, folder) if current and current.versions == versions else None,
+    )
     named = current.names() if current else set()
     new = [name for name in sorted(made.names() - named) if (folder / name).is_file()]
     leaving = leaving.noted([*new, *(named - made.names())], now)

@@ -9,6 +9,7 @@ was moved and through a URL, with `set variable published = '<published>/'`; in 
 from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
+from shutil import copyfile
 from typing import TYPE_CHECKING
 
 from motelake.core.hashes import content_hash
@@ -45,10 +46,17 @@ def parts_by_table(
     return {table: listed or [_write_empty(engine, table, published)] for table, listed in names.items()}
 
 
+def library_hash(library: Library) -> str:
+    """What the library says in a snapshot, as one word: equal where it is the same."""
+    return sha256("\n".join([*_table_comments(library), *statements(library)]).encode()).hexdigest()
+
+
 def snapshot_id(
     engine: "duckdb.DuckDBPyConnection",
     library: Library,
     parts: Mapping[str, Sequence[str]],
+    *,
+    library_version: str,
     duckdb_version: str,
 ) -> str:
     """The id of the snapshot of this warehouse, library and list of parts: one content, one id."""
@@ -59,8 +67,7 @@ def snapshot_id(
         for table in library.tables()
         if table.name not in PARTED
     }
-    said = sha256("\n".join(_library_statements(library)).encode()).hexdigest()
-    return content_hash([FORMAT, duckdb_version, said, tables, parts])[:32]
+    return content_hash([FORMAT, duckdb_version, library_version, tables, parts])[:32]
 
 
 def build_snapshot(
@@ -69,15 +76,25 @@ def build_snapshot(
     parts: Mapping[str, Sequence[str]],
     file: Path,
     scratch: Path,
+    *,
+    before: Path | None = None,
 ) -> None:
-    """Writes the snapshot of the warehouse to a local file; scratch is an empty folder to work in."""
+    """Writes the snapshot of the warehouse to a local file; scratch is an empty folder to work in.
+
+    before is an older snapshot with the same library, which is taken over from there: DuckDB looks into every
+    macro that it creates, which takes longer than all the rest.
+    """
+    if before:
+        copyfile(before, file)
     _put_stand_ins(engine, parts, scratch)
     home = current_catalog(engine)
     engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
-    # One transaction: each statement on its own would wait for the disk, a few hundred times.
     try:
+        engine.execute("use made")
+        if before:
+            _empty_tables(engine, library)
+        # One transaction: each statement on its own would wait for the disk, a few hundred times.
         with transaction(engine):
-            engine.execute("use made")
             engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
             for table in library.tables():
                 if table.name in PARTED:
@@ -87,7 +104,7 @@ def build_snapshot(
                     engine.execute(
                         f'insert into {table.name} select * from "{home}".main.{table.name} order by all'
                     )
-            for statement in _library_statements(library):
+            for statement in (*_table_comments(library), *(() if before else statements(library))):
                 engine.execute(statement)
     finally:
         engine.execute("reset variable published")
@@ -95,16 +112,24 @@ def build_snapshot(
         engine.execute("detach made")
 
 
-def _library_statements(library: Library) -> Iterator[str]:
+def _empty_tables(engine: "duckdb.DuckDBPyConnection", library: Library) -> None:
+    with transaction(engine):
+        for table in library.tables():
+            if table.name not in PARTED:
+                engine.execute(f"drop table {table.name}")
+    # What they took is free for what comes in only then.
+    engine.execute("checkpoint")
+
+
+def _table_comments(library: Library) -> Iterator[str]:
     for table in library.tables():
         yield from comments(table, "view" if table.name in PARTED else "table")
-    yield from statements(library)
 
 
 def _view_over_parts(table: str, names: Sequence[str]) -> str:
     listed = ", ".join(_quoted(name) for name in names)
     return (
-        f"create view {table} as select * from "
+        f"create or replace view {table} as select * from "
         f"read_parquet([concat(getvariable('published'), part) for part in [{listed}]])"
     )
 
