@@ -4,8 +4,9 @@ with heard as materialized (
         count(*) as bursts,
         max(b.sampled_at) as last_heard_at,
         max(b.boot) as restarts,
-        arg_max(b.battery_v, b.sampled_at) filter (b.battery_v is not null) as battery_v,
-        10 * log10(avg(pow(10, b.rssi_dbm / 10))) as rssi_dbm
+        arg_max(b.battery_v, b.sampled_at) as battery_v,
+        -- A power of e takes a fraction of the time of a power of ten.
+        10 * log10(avg(exp(b.rssi_dbm * (ln(10) / 10)))) as rssi_dbm
     from burst b
     group by b.mote
 ),
