@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -176,6 +177,24 @@ def test_a_late_hour_of_a_merged_day_is_written_alone(lived: Any) -> None:
     lived.deliver("straggler-too.jsonl", lived.line(3 * 60 + 50))
     run_all(lived)
     assert published(lived) == fingerprint_warehouse(lived.config)
+
+
+@pytest.mark.parametrize("fair", ["folder"], indirect=True)
+def test_what_was_killed_half_written_goes_a_day_later_and_nothing_that_others_put_there(
+    lived: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as killed:
+        # As kill -9 between writing aside and renaming: the file aside stays.
+        killed.setattr(Path, "replace", lambda *_: None)
+        for name in ("published/parts/burst/x.parquet", "manifests/x.json", "raw/x.jsonl"):
+            lived.lake.write(name, b"half")
+    root = lived.lake.local_path("campaign.toml").parent
+    (root / "published" / ".note.part").write_text("somebody's own")
+    now = datetime.now(UTC)
+    assert compact_at(lived, now + timedelta(hours=23)).files_removed == 0
+    assert compact_at(lived, now + A_DAY).files_removed == 2
+    left = {file.parent.name for file in root.rglob(".*.part")}
+    assert left == {"raw", "published"}
 
 
 @pytest.mark.parametrize("fair", ["folder"], indirect=True)

@@ -2,12 +2,16 @@
 
 import io
 import os
+import re
 import secrets
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
 from motelake.errors import StoreError
+
+_ASIDE = re.compile(r"\..+\.\d+-[0-9a-f]{8}\.part")
 
 
 def write(target: Path, source: BinaryIO) -> None:
@@ -30,6 +34,15 @@ def create(target: Path, data: bytes) -> None:
         ) from error
     finally:
         aside.unlink(missing_ok=True)
+
+
+def left_aside(top: Path, until: datetime) -> list[Path]:
+    """What writers below top began, did not end and last touched at until or before, in order."""
+    return sorted(
+        file
+        for file in top.rglob(".*.part")
+        if _ASIDE.fullmatch(file.name) and datetime.fromtimestamp(file.stat().st_mtime, UTC) <= until
+    )
 
 
 def _write_aside(target: Path, source: BinaryIO) -> Path:

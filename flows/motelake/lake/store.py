@@ -220,6 +220,19 @@ class Lake:
             except FileNotFoundError:
                 return
 
+    def sweep(self, prefix: str, until: datetime) -> int:
+        """Takes away what writers to a folder of the lake left half written by then; returns how many files.
+
+        Only a local lake shows such files at all.
+        """
+        if not self.is_local:
+            return 0
+        with naming("Sweeping", prefix, self.url):
+            left = folder.left_aside(self.local_path(prefix), until)
+            for file in left:
+                file.unlink(missing_ok=True)
+        return len(left)
+
     # -- for the engine ----------------------------------------------------------------------------
 
     def local_path(self, name: str) -> Path:

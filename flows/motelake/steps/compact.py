@@ -12,7 +12,7 @@ from motelake.core.campaign import Campaign
 from motelake.core.compaction import Merge, files_of, living_files, plan_merges
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest
-from motelake.core.published import Leaving
+from motelake.core.published import KEPT_FOR, Leaving
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import append, read_chain, read_manifests
 from motelake.lake.store import Lake
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 LEAVING_FILE = "manifests/leaving.json"
 FOLDERS = ("staged", "rejects")
+WRITTEN = ("staged", "rejects", "manifests", "validation", "decisions", "published")
 REFRESH = ("run", "hour", "day")
 
 Say = Callable[[str], None]
@@ -60,12 +61,12 @@ def compact(
 ) -> CompactReport:
     """Puts together what was staged, rejected and published of the days that are over; answers stay the same.
 
-    What is replaced goes a day later, so that whoever reads it can finish; so does what nobody names. refresh
-    names the kinds of answers to make again; now stands for the clock.
+    What is replaced goes a day later, so that whoever reads it can finish; so does what nobody names, or what
+    was killed half written. refresh names the kinds of answers to make again; now stands for the clock.
     Raises LockedError where another process is at work in the warehouse.
     """
     now = now or datetime.now(UTC)
-    removed = _take_away_overdue(lake, now)
+    removed = _take_away_overdue(lake, now) + sum(lake.sweep(name, now - KEPT_FOR) for name in WRITTEN)
     merges = _merge(lake, campaign, config, say, now)
     return CompactReport(
         files_merged=sum(len(merge.files) for merge in merges),
