@@ -3,9 +3,17 @@ with chosen as (
     from measure m
     where m.measure = series.measure_for(measure, ['crowd', 'sound', 'light', 'temperature', 'relative_humidity'])
 ),
+clock as materialized (
+    select epoch(k.minute_at)::bigint // 60 as minute_number, k.local_at, k.is_open from series.clock k
+),
 level_of as materialized (
-    select v.zone, v.minute_number, v.value
+    select
+        v.zone, v.minute_number, k.is_open, v.value,
+        -- what is averaged: decibels as energy
+        case when c.kind = 'decibel' then pow(10, v.value / 10) else v.value end as strength
     from series.zone_or_venue(of_measure := (select c.measure from chosen c)) v
+    join clock k on k.minute_number = v.minute_number
+    cross join chosen c
 ),
 occurrence as (
     select o.event, o.kind, o.zone, o.start_number, o.length_min
@@ -15,9 +23,6 @@ occurrence as (
 busy as (
     select o.event, o.zone, o.start_number as from_number, o.start_number + o.length_min as to_number
     from event_window.occurrence o
-),
-clock as materialized (
-    select epoch(k.minute_at)::bigint // 60 as minute_number, k.local_at, k.is_open from series.clock k
 ),
 -- the ladder: where and when else a window of the same shape can be laid
 same_time as (
@@ -48,8 +53,8 @@ other_hour as (
     -- enough for a p of 0.005; all hours of a long campaign would take minutes
     where s.steps <> 0 and abs(s.steps) <= 100
 ),
-candidate as (
-    select c.event, c.event_zone, c.zone, c.length_min, c.start_number, c.rung
+candidate as materialized (
+    select row_number() over () as number, c.event, c.event_zone, c.zone, c.length_min, c.start_number, c.rung
     from (
         select t.event, t.event_zone, t.zone, t.length_min, t.start_number, t.rung from same_time t
         union all
@@ -63,59 +68,67 @@ candidate as (
             and b.to_number + after_min > c.start_number - before_min
     )
 ),
-"window" as (
-    select o.event, o.zone as event_zone, o.zone, o.length_min, o.start_number, 0 as rung from occurrence o
-    union all
-    select c.event, c.event_zone, c.zone, c.length_min, c.start_number, c.rung from candidate c
-),
-laid as (
+summed as (
     select
-        w.event, w.event_zone, w.zone, w.start_number, w.rung, w.length_min,
-        w.start_number + unnest(range(-before_min, w.length_min + after_min)) as minute_number
-    from "window" w
+        l.number,
+        avg(v.strength) filter (l.minute_number < l.start_number) as before,
+        avg(v.strength) filter (l.minute_number >= l.start_number) as during,
+        count(*) filter (l.minute_number < l.start_number) as before_n, count(*) as n, bool_and(v.is_open) as is_open
+    from (
+        select
+            c.number, c.zone, c.start_number,
+            unnest(range(c.start_number - before_min, c.start_number + c.length_min)) as minute_number
+        from candidate c
+    ) l
+    join level_of v on v.zone = l.zone and v.minute_number = l.minute_number
+    group by l.number
+),
+usable as (
+    select
+        c.event, c.event_zone, c.rung,
+        case
+            when h.kind = 'decibel' then 10 * log10(s.during) - case when before_min > 0 then 10 * log10(s.before) else 0 end
+            else s.during - case when before_min > 0 then s.before else 0 end
+        end as change
+    from summed s
+    join candidate c on c.number = s.number
+    cross join chosen h
+    where s.before_n * 2 >= before_min and (s.n - s.before_n) * 2 >= c.length_min and (c.rung < 4 or s.is_open)
 ),
 -- before and after an event, minutes of another event in the same zone say nothing about it
-taken as (
-    select distinct l.event, l.zone, l.minute_number
-    from laid l
-    join busy b
-        on b.zone = l.zone and b.event <> l.event
-        and b.from_number <= l.minute_number and b.to_number > l.minute_number
-    where l.rung = 0 and not (l.minute_number >= l.start_number and l.minute_number < l.start_number + l.length_min)
-),
 part as (
     select
-        l.event, l.event_zone, l.zone, l.start_number, l.rung, l.length_min, v.value, k.is_open,
+        l.event, l.zone, v.value,
         case
             when l.minute_number < l.start_number then 'before'
             when l.minute_number < l.start_number + l.length_min then 'during'
             else 'after'
         end as part
-    from laid l
+    from (
+        select
+            o.event, o.zone, o.start_number, o.length_min,
+            o.start_number + unnest(range(-before_min, o.length_min + after_min)) as minute_number
+        from occurrence o
+    ) l
     join level_of v on v.zone = l.zone and v.minute_number = l.minute_number
-    join clock k on k.minute_number = l.minute_number
-    left join taken t on l.rung = 0 and t.event = l.event and t.zone = l.zone and t.minute_number = l.minute_number
-    where t.event is null
+    where (l.minute_number >= l.start_number and l.minute_number < l.start_number + l.length_min)
+        or not exists (
+            select 1 from busy b
+            where b.zone = l.zone and b.event <> l.event
+                and b.from_number <= l.minute_number and b.to_number > l.minute_number
+        )
 ),
 averaged as (
     select
-        p.event, p.event_zone, p.zone, p.start_number, p.rung, any_value(p.length_min) as length_min,
+        p.event, p.zone,
         case when any_value(before_min) > 0
             then statistics.mean_of_kind(c.kind, case when p.part = 'before' then p.value end) else 0 end as before,
         statistics.mean_of_kind(c.kind, case when p.part = 'during' then p.value end) as during,
         statistics.mean_of_kind(c.kind, case when p.part = 'after' then p.value end) as after,
-        count(*) as n,
-        count(*) filter (p.part = 'before') * 2 >= any_value(before_min)
-            and count(*) filter (p.part = 'during') * 2 >= any_value(p.length_min) as is_heard,
-        bool_and(p.is_open or p.part = 'after') as is_open
+        count(*) as n
     from part p
-    join chosen c on true
-    group by p.event, p.event_zone, p.zone, p.start_number, p.rung
-),
-usable as (
-    select a.event, a.event_zone, a.rung, a.during - a.before as change
-    from averaged a
-    where a.rung > 0 and a.is_heard and (a.rung < 4 or a.is_open)
+    cross join chosen c
+    group by p.event, p.zone
 ),
 rung_taken as (
     select c.event, c.event_zone, min(c.rung) as rung
@@ -145,7 +158,7 @@ own as (
         t.rung, t.matched, coalesce(t.matched_n, 0) as matched_n, t.squares,
         a.during - a.before - t.matched as effect
     from occurrence o
-    left join averaged a on a.event = o.event and a.event_zone = o.zone and a.rung = 0
+    left join averaged a on a.event = o.event and a.zone = o.zone
     left join together t on t.event = o.event and t.event_zone = o.zone
 ),
 -- each matched window takes the place of the event, and the event a place among the matched windows; where there is

@@ -65,26 +65,29 @@ path as materialized (
     cross join basis b
 ),
 -- each imitation is lifted beyond a height at one lag, all lags taking their turn
+course as materialized (
+    select
+        p.number, any_value(p.number * 79 % 400 + 0.5) / 400 as share,
+        any_value(p.value) filter (p.place = p.turn) as at_turn,
+        list({'value': p.value, 'alike': b.alike}) as lags
+    from (select h.number, h.place, h.value, h.number * g.lags // 400 as turn from path h cross join given g) p
+    join basis b on b.place = abs(p.place - p.turn)
+    group by p.number
+),
+step as materialized (
+    select s.step, statistics.normal_height(pow(10, -s.step / 4)) as height
+    from unnest(range(49)) s(step)
+),
 lifted as (
     select
-        p.number, p.place, s.step, statistics.normal_height(pow(10, -s.step / 4)) as height,
-        statistics.normal_height(pow(10, -s.step / 4) * (p.number * 79 % 400 + 0.5) / 400) - p.value as lift
-    from path p
-    cross join given g
-    cross join unnest(range(49)) s(step)
-    where p.place = p.number * g.lags // 400
-),
-lifted_with as materialized (
-    select p.number, p.value, b.alike
-    from path p
-    cross join given g
-    join basis b on b.place = abs(p.place - p.number * g.lags // 400)
+        s.step, c.lags, s.height - 1e-9 as height,
+        statistics.normal_height(pow(10, -s.step / 4) * c.share) - c.at_turn as lift
+    from course c
+    cross join step s
 ),
 exceeding as (
-    select l.step, l.number, count(*) filter (abs(w.value + w.alike * l.lift) >= l.height - 1e-9) as lags
+    select l.step, len(list_filter(l.lags, lambda lag: abs(lag.value + lag.alike * l.lift) >= l.height)) as lags
     from lifted l
-    join lifted_with w on w.number = l.number
-    group by l.step, l.number
 )
 select e.step, greatest(1, g.lags * avg(1.0 / greatest(1, e.lags))) as separate_lags
 from exceeding e
