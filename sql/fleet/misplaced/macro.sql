@@ -9,39 +9,53 @@ with bin as materialized (
 pressure as (
     select
         b.mote, b.zone, b.bin_number,
-        (b.value - median(b.value) over (partition by b.bin_number))
-            * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as value,
-        b.value * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as own
+        b.value * case k.unit when 'Pa' then 0.01 when 'kPa' then 10 else 1 end as value
     from bin b
     join measure k on k.measure = b.measure
     where k.role = 'air_pressure'
 ),
-step as (
+beside_others as (
+    select p.mote, p.zone, p.bin_number, p.value - o.middle as value, p.value as own
+    from pressure p
+    join (
+        select q.bin_number, median(q.value) as middle from pressure q group by q.bin_number
+    ) o on o.bin_number = p.bin_number
+),
+step as materialized (
     select
-        p.mote, p.zone, p.bin_number,
+        p.mote, p.zone, p.bin_number, p.own,
+        row_number() over in_order as place,
         avg(p.value) over future - avg(p.value) over past as step_hpa,
         p.value - lag(p.value) over in_order as jump_hpa,
         lead(p.value) over in_order - lag(p.value) over in_order as wide_jump_hpa,
-        least(
-            max(p.own) over past - min(p.own) over past, max(p.own) over future - min(p.own) over future
-        ) as own_range_hpa,
-        least(count(*) over future, count(*) over past) as n
-    from pressure p
+        lag(p.bin_number, 3) over in_order is not null and lead(p.bin_number, 2) over in_order is not null as is_seen
+    from beside_others p
     window
         in_order as (partition by p.mote order by p.bin_number),
         -- by values, not by time: motes are moved while nobody hears them
         past as (partition by p.mote order by p.bin_number rows between 6 preceding and 1 preceding),
         future as (partition by p.mote order by p.bin_number rows between current row and 5 following)
 ),
-steepest as (
+steepest as materialized (
     select
         s.mote, arg_max(s.zone, abs(s.step_hpa)) as zone, arg_max(s.bin_number, abs(s.step_hpa)) as bin_number,
-        arg_max(s.step_hpa, abs(s.step_hpa)) as step_hpa, 
+        arg_max(s.place, abs(s.step_hpa)) as place, arg_max(s.step_hpa, abs(s.step_hpa)) as step_hpa,
         arg_max(greatest(s.jump_hpa / s.step_hpa, s.wide_jump_hpa / s.step_hpa), abs(s.step_hpa)) as sharpness,
-        arg_max(s.own_range_hpa, abs(s.step_hpa)) as own_range_hpa,
         statistics.robust_spread(s.step_hpa, 0) as spread
     from step s
-    where s.n >= 3
+    where s.is_seen
+    group by s.mote
+),
+-- how far a mote went by itself before and after its step
+wandered as (
+    select
+        s.mote,
+        least(
+            max(p.own) filter (p.place < s.place) - min(p.own) filter (p.place < s.place),
+            max(p.own) filter (p.place >= s.place) - min(p.own) filter (p.place >= s.place)
+        ) as own_range_hpa
+    from steepest s
+    join step p on p.mote = s.mote and p.place between s.place - 6 and s.place + 5
     group by s.mote
 ),
 storey_gap as (
@@ -56,10 +70,11 @@ by_pressure as (
             || ' at ' || strftime(make_timestamptz(s.bin_number * 600000000), '%Y-%m-%dT%H:%MZ')
             || ', the register knows of no move' as evidence
     from steepest s
+    join wandered w on w.mote = s.mote
     cross join storey_gap g
     where abs(s.step_hpa) / 0.118 >= 0.6 * g.gap_m
         -- a stuck sensor stands still while all others step
-        and s.sharpness > 0.6 and s.own_range_hpa > 0.005
+        and s.sharpness > 0.6 and w.own_range_hpa > 0.005
         and not exists (
             select 1 from mote_place p
             where p.mote = s.mote and abs(epoch(p.from_at) - s.bin_number * 600) <= 7200
@@ -110,32 +125,40 @@ beside_venue as (
     join venue v on v.measure = p.measure and v.bin_number = p.bin_number
     qualify stddev_pop(value) over (partition by p.measure, p.zone) > 1e-9
 ),
--- on one grid with 0 where nothing is, so that each of the sums of a correlation is a product of two lists
+-- on one grid, so that each of the sums of a correlation is a product of two lists with 0 where nothing is
 slot as (
     select unnest(range(min(b.bin_number), max(b.bin_number) + 1)) as bin_number from half_hour b
 ),
-course_of_mote as materialized (
+course_of_mote as (
     select
         m.mote, m.zone, m.measure,
-        list(coalesce(z.value, 0) order by s.bin_number) as xs,
-        list((z.value is not null)::int::double order by s.bin_number) as is_there,
-        list(coalesce(z.value ** 2, 0) order by s.bin_number) as squares
+        list(z.value order by s.bin_number) as course
     from (select distinct z.mote, z.zone, z.measure from zone_of_own z) m
     cross join slot s
     left join zone_of_own z
         on z.mote = m.mote and z.zone = m.zone and z.measure = m.measure and z.bin_number = s.bin_number
     group by m.mote, m.zone, m.measure
 ),
-course_of_zone as materialized (
+course_of_zone as (
     select
         p.zone, p.measure,
-        list(coalesce(b.value, 0) order by s.bin_number) as xs,
-        list((b.value is not null)::int::double order by s.bin_number) as is_there,
-        list(coalesce(b.value ** 2, 0) order by s.bin_number) as squares
+        list(b.value order by s.bin_number) as course
     from (select distinct b.zone, b.measure from beside_venue b) p
     cross join slot s
     left join beside_venue b on b.zone = p.zone and b.measure = p.measure and b.bin_number = s.bin_number
     group by p.zone, p.measure
+),
+laid as materialized (
+    select
+        c.mote, c.zone, c.measure,
+        list_transform(c.course, lambda v: coalesce(v, 0)) as xs,
+        list_transform(c.course, lambda v: (v is not null)::int::double) as is_there,
+        list_transform(c.course, lambda v: coalesce(v * v, 0)) as squares
+    from (
+        select m.mote, m.zone, m.measure, m.course from course_of_mote m
+        union all
+        select null, z.zone, z.measure, z.course from course_of_zone z
+    ) c
 ),
 summed as materialized (
     select
@@ -144,8 +167,9 @@ summed as materialized (
         list_dot_product(m.xs, z.is_there) as x, list_dot_product(m.is_there, z.xs) as y,
         list_dot_product(m.squares, z.is_there) as xx, list_dot_product(m.is_there, z.squares) as yy,
         list_dot_product(m.xs, z.xs) as xy
-    from course_of_mote m
-    join course_of_zone z on z.measure = m.measure and z.zone <> m.zone
+    from laid m
+    join laid z on z.measure = m.measure and z.zone <> m.zone and z.mote is null
+    where m.mote is not null
 ),
 elsewhere as (
     select s.mote, s.zone, s.measure, s.other_zone, statistics.correlation_of_sums(s.n, s.x, s.y, s.xx, s.yy, s.xy) as r
