@@ -1,6 +1,8 @@
 """The library of views: found, read, ordered, created and called by name."""
 
+from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import duckdb
 import pytest
@@ -104,6 +106,13 @@ def test_a_wrong_value_is_refused_with_what_is_accepted(given: dict[str, str], m
 def test_a_name_that_is_not_in_the_data_is_refused_with_the_nearest() -> None:
     with pytest.raises(UnknownNameError, match="Did you mean 'temperature'"):
         call(LAGGED, {"measure_a": "temprature"}, known={"measure": ["temperature", "sound"]})
+
+
+@pytest.mark.parametrize("text", ["2031-05-09T09:30:00Z", "2031-05-09 10:30", "2031-05-09T11:30+02:00"])
+def test_a_time_without_an_offset_is_one_of_the_campaigns_clocks(text: str) -> None:
+    # In May Lisbon is an hour ahead of UTC.
+    _, values = call(LIBRARY.find("event_window.around"), {"moment": text}, zone=ZoneInfo("Europe/Lisbon"))
+    assert values == [datetime(2031, 5, 9, 9, 30, tzinfo=UTC)]
 
 
 def test_a_view_takes_no_parameters() -> None:

@@ -145,6 +145,16 @@ def test_programs_get_the_bare_rows_with_times_in_utc(motelake: "Call", ran: str
     assert all(row["last_heard_at"].endswith("Z") for row in rows)
 
 
+def test_a_time_that_people_read_can_be_given_back(motelake: "Call", ran: str) -> None:
+    def minutes_after(start: str) -> set[int]:
+        ended = motelake("show", ran, "change.between", f"from_b={start}", "--format", "json")
+        return {row["n_b"] for row in json.loads(ended.out)}
+
+    # In May Lisbon is an hour ahead of UTC.
+    said, meant = minutes_after("2031-05-09 11:00"), minutes_after("2031-05-09T10:00:00Z")
+    assert said == meant != minutes_after("2031-05-09T11:00:00Z")
+
+
 def test_an_empty_answer_tells_why_on_stderr(motelake: "Call", unstaged: str) -> None:
     for step in ("stage", "check", "load", "publish"):
         assert motelake(step, unstaged).code == 0

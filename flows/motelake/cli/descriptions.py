@@ -94,7 +94,7 @@ def _accepted(parameter: Parameter) -> str:
             "BIGINT": "whole number",
             "DOUBLE": "number",
             "DATE": "day, as 2031-05-09",
-            "TIMESTAMPTZ": "time, as 2031-05-09T10:00:00Z",
+            "TIMESTAMPTZ": "time, as 2031-05-09T10:00:00Z, or without Z on the campaign's clocks",
         }.get(parameter.type, parameter.type)
     match parameter.least, parameter.most:
         case None, None:

@@ -1,7 +1,7 @@
 """Calling an entry of the library with values given as text, each checked before anything runs."""
 
 from collections.abc import Collection, Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from difflib import get_close_matches
 from math import isfinite
 
@@ -13,13 +13,17 @@ _TRUTHS = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0
 
 
 def call(
-    entry: Entry, given: Mapping[str, str], known: Mapping[str, Collection[str]] | None = None
+    entry: Entry,
+    given: Mapping[str, str],
+    known: Mapping[str, Collection[str]] | None = None,
+    *,
+    zone: tzinfo = UTC,
 ) -> tuple[str, list[Value]]:
     """The statement that asks a view or macro, and the values of its parameters in order.
 
     known holds, for a kind of name such as "measure" or "zone", the names that exist in the data; a kind
-    that it lacks is not checked. Raises QueryError or UnknownNameError, each naming the parameter and what it
-    accepts.
+    that it lacks is not checked. zone is that of times without an offset.
+    Raises QueryError or UnknownNameError, each naming the parameter and what it accepts.
     """
     parameters = {parameter.name: parameter for parameter in entry.parameters}
     for name in given:
@@ -32,7 +36,7 @@ def call(
             )
     if entry.kind == "view":
         return f"select * from {entry.name}", []
-    values = [_checked(entry, parameters[name], text, known or {}) for name, text in given.items()]
+    values = [_checked(entry, parameters[name], text, known or {}, zone) for name, text in given.items()]
     arguments = ", ".join(f"{name} := ?" for name in given)
     return f"select * from {entry.name}({arguments})", values
 
@@ -46,7 +50,9 @@ def _unknown_parameter(entry: Entry, name: str) -> str:
     return f"{entry.name} has no parameter {name!r}.{hint} It takes {', '.join(names)}."
 
 
-def _checked(entry: Entry, parameter: Parameter, text: str, known: Mapping[str, Collection[str]]) -> Value:
+def _checked(
+    entry: Entry, parameter: Parameter, text: str, known: Mapping[str, Collection[str]], zone: tzinfo
+) -> Value:
     where = f"{parameter.name} of {entry.name}"
     if isinstance(parameter.of, tuple):
         if text not in parameter.of:
@@ -55,7 +61,7 @@ def _checked(entry: Entry, parameter: Parameter, text: str, known: Mapping[str, 
             raise QueryError(f"{where} is one of {', '.join(parameter.of)}, not {text!r}.{hint}")
     elif parameter.of is not None and text not in known.get(parameter.of, [text]):
         raise UnknownNameError(f"{parameter.of} for {where}, named", text, known[parameter.of])
-    value = _converted(where, parameter.type, text)
+    value = _converted(where, parameter.type, text, zone)
     if isinstance(value, int | float) and not isinstance(value, bool):
         _check_range(where, parameter, value)
     return value
@@ -72,7 +78,7 @@ def _check_range(where: str, parameter: Parameter, value: float) -> None:
         raise QueryError(f"{where} is {' and '.join(filter(None, bounds))}; {value:g} was given.")
 
 
-def _converted(where: str, type_name: str, text: str) -> Value:
+def _converted(where: str, type_name: str, text: str, zone: tzinfo) -> Value:
     try:
         match type_name:
             case "VARCHAR":
@@ -90,7 +96,7 @@ def _converted(where: str, type_name: str, text: str) -> Value:
                 return date.fromisoformat(text)
             case "TIMESTAMPTZ":
                 moment = datetime.fromisoformat(text)
-                return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+                return moment if moment.tzinfo else moment.replace(tzinfo=zone)
     except (ValueError, KeyError):
         pass
     expected = {

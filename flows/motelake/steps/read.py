@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from motelake.core.published import CURRENT_FILE, Current
 from motelake.errors import InputError
@@ -105,7 +106,8 @@ def ask(
 ) -> "pa.Table":
     """The rows with which the current snapshot answers a question of the library.
 
-    given holds parameters as text; those left out have their defaults. Raises UnknownNameError or QueryError
+    given holds parameters as text; those left out have their defaults, times without an offset are those of
+    the campaign's zone, as people read them in answers. Raises UnknownNameError or QueryError
     naming what is accepted.
     """
     from motelake.warehouse.sandbox import answer
@@ -118,5 +120,10 @@ def ask(
         for kind, names in _NAMES.items()
         if kind in kinds
     }
-    statement, values = call(entry, given or {}, known)
+    statement, values = call(entry, given or {}, known, zone=_zone(engine))
     return answer(engine, statement, values)
+
+
+def _zone(engine: "duckdb.DuckDBPyConnection") -> ZoneInfo:
+    rows = engine.execute("select time_zone from campaign").fetchall()
+    return ZoneInfo(rows[0][0] if rows else "UTC")
