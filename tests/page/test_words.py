@@ -90,3 +90,10 @@ def test_control_characters_of_a_name_become_spaces_and_a_long_one_is_cut() -> N
 
 def test_a_short_form_keeps_its_capitals_inside_a_sentence() -> None:
     assert [words.inner(title) for title in ("Sound level", "CO2", "pH")] == ["sound level", "CO2", "pH"]
+
+
+def test_a_campaign_that_ends_at_midnight_does_not_reach_into_the_next_day() -> None:
+    start, midnight = (datetime(2031, 5, day, tzinfo=LISBON) for day in (9, 11))
+    assert words.span(start, midnight, LISBON) == "9 to 10 May 2031"
+    assert words.span(start, midnight + timedelta(hours=1), LISBON) == "9 to 11 May 2031"
+    assert words.span(start, datetime(2031, 5, 10, tzinfo=LISBON), LISBON) == "9 May 2031"

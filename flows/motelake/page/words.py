@@ -128,8 +128,8 @@ def length(time: timedelta) -> str:
 
 
 def span(start: datetime, end: datetime, zone: ZoneInfo) -> str:
-    """A stretch of days in words."""
-    first, last = start.astimezone(zone), end.astimezone(zone)
+    """A stretch of days in words; a day at whose midnight it ends is none of them."""
+    first, last = start.astimezone(zone), (end - timedelta(microseconds=1)).astimezone(zone)
     if first.date() == last.date():
         return f"{first.day} {first:%B %Y}"
     if (first.year, first.month) == (last.year, last.month):
