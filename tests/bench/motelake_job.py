@@ -16,9 +16,9 @@ with parts.part("start"):
     from motelake.steps.check import check
     from motelake.steps.decide import decide
     from motelake.steps.load import load
-    from motelake.steps.page import refresh_page
     from motelake.steps.publish import publish_warehouse
     from motelake.steps.read import ask
+    from motelake.steps.refresh_page import refresh_page
     from motelake.steps.stage import stage
     from motelake.warehouse.store import open_warehouse
 

@@ -79,7 +79,7 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
 @pytest.fixture
 def no_page(monkeypatch: pytest.MonkeyPatch) -> None:
     """The page takes longer than all the rest."""
-    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *given, **named: (False, ()))
+    monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *given, **named: (False, ()))
 
 
 def call_run(lake: str, warehouse: Path) -> "RunReport":

@@ -17,8 +17,8 @@ from motelake.errors import LockedError, SurroundingsError
 from motelake.lake.store import Lake
 from motelake.steps import campaign
 from motelake.steps.fingerprint import fingerprint_warehouse
-from motelake.steps.page import Made
 from motelake.steps.read import open_snapshot
+from motelake.steps.refresh_page import Made
 from motelake.steps.run import run
 from motelake.warehouse.fingerprint import fingerprint
 from motelake.warehouse.store import open_warehouse
@@ -142,7 +142,7 @@ def test_a_store_that_fails_on_one_call_of_twenty_is_said_to_and_costs_nothing(
 ) -> None:
     if seed:
         # The page takes longer than all the rest, and fails like any other write.
-        monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: Made(is_made=False))
+        monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *_, **__: Made(is_made=False))
     site = _deliver(make_site("shaken"), invent)
     weather.share, weather.chance = 0.05, random.Random(seed)
     for _ in range(4):

@@ -16,8 +16,8 @@ from motelake.lake.store import Lake
 from motelake.steps import campaign
 from motelake.steps.compact import compact
 from motelake.steps.fingerprint import fingerprint_warehouse
-from motelake.steps.page import Made
 from motelake.steps.read import find_current
+from motelake.steps.refresh_page import Made
 from motelake.steps.run import run
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def test_readers_meet_whole_snapshots_and_no_error_while_it_is_published(
     request: pytest.FixtureRequest,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: Made(is_made=False))
+    monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *_, **__: Made(is_made=False))
     site = make_site(where)
     lake: Lake = site.lake if where == "folder" else request.getfixturevalue("store_lake")
     for name, text in site.files.items():

@@ -20,10 +20,10 @@ from motelake.steps.decide import decide
 from motelake.steps.disk import disk_use
 from motelake.steps.fingerprint import fingerprint_warehouse
 from motelake.steps.load import load
-from motelake.steps.page import Made
 from motelake.steps.publish import publish
 from motelake.steps.read import open_snapshot, read_current
 from motelake.steps.rebuild import rebuild
+from motelake.steps.refresh_page import Made
 from motelake.steps.run import run
 from motelake.steps.stage import stage
 from motelake.warehouse.fingerprint import fingerprint
@@ -42,7 +42,7 @@ def quietly(_sentence: str) -> None:
 @pytest.fixture(autouse=True)
 def no_page(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing here is about the page, which costs more than the rest."""
-    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: Made(is_made=False))
+    monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *_, **__: Made(is_made=False))
 
 
 @pytest.fixture

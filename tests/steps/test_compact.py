@@ -54,7 +54,7 @@ def names(fair: Any, folder: str) -> list[str]:
 @pytest.fixture(autouse=True)
 def no_page(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing here is about the page, which costs more than the rest."""
-    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: (False, ()))
+    monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *_, **__: (False, ()))
 
 
 @pytest.fixture

@@ -24,10 +24,10 @@ from motelake.steps.compact import compact
 from motelake.steps.each import Each, in_turn
 from motelake.steps.fingerprint import fingerprint_warehouse
 from motelake.steps.load import LoadReport, load
-from motelake.steps.page import Made
 from motelake.steps.publish import PublishReport, publish_warehouse
 from motelake.steps.read import open_snapshot
 from motelake.steps.rebuild import rebuild
+from motelake.steps.refresh_page import Made
 from motelake.steps.share import share_folder
 from motelake.steps.stage import stage
 from motelake.warehouse.fingerprint import fingerprint
@@ -185,7 +185,7 @@ def test_parts_of_a_load_that_died_go_a_day_after_somebody_finds_them(
         yield do(next(iter(items)))
         raise RuntimeError("killed")
 
-    monkeypatch.setattr("motelake.steps.page.refresh_page", lambda *_, **__: Made(is_made=False))
+    monkeypatch.setattr("motelake.steps.refresh_page.refresh_page", lambda *_, **__: Made(is_made=False))
     late = withhold(pair, pair.lake.list("raw")[0].name)
     for step in (stage, check):
         step(pair.lake, pair.campaign, pair.shares, print)

@@ -10,9 +10,10 @@ import pytest
 from motelake.errors import InputError, QueryError
 from motelake.steps.check import check
 from motelake.steps.load import load
-from motelake.steps.page import HALL_FILE, PAGE_FILE, RECORD_FILE
+from motelake.steps.page import HALL_FILE, PAGE_FILE
 from motelake.steps.plot import plot
 from motelake.steps.publish import PublishReport, publish
+from motelake.steps.refresh_page import RECORD_FILE
 from motelake.steps.stage import stage
 
 AT_FIRST = datetime(2031, 5, 9, 6, tzinfo=UTC)

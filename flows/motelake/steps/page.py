@@ -1,16 +1,14 @@
 """The page: made of the current snapshot, so that its numbers agree and everybody can ask for them again."""
 
-import json
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from math import inf
-from time import monotonic, process_time
-from typing import TYPE_CHECKING, Any, NamedTuple
+from time import process_time
+from typing import TYPE_CHECKING, Any
 
 from motelake.config import Config
-from motelake.core.instants import format_instant
 from motelake.errors import InputError, QueryError
 from motelake.lake.store import Lake
 from motelake.library import Library, call
@@ -31,47 +29,11 @@ FindRows = Callable[[str], list[dict[str, Any]] | None]
 
 PAGE_FILE = "published/page.html"
 HALL_FILE = "published/hall.html"
-RECORD_FILE = "published/page.json"
-# A scheduled run every few minutes must stay cheap, and nobody reads a page that often.
-LEAST_AGE = timedelta(hours=1)
 # Some of a question's work runs on one core only, so that two at a time keep two cores busy.
 QUESTIONS_AT_ONCE = 2
 # Seconds of computing, of one question beside another and of all; four days of 500 motes need 2 and 15.
 QUESTION_AT_MOST_S = 12.0
 PAGE_AT_MOST_S = 40.0
-
-
-class Made(NamedTuple):
-    """Whether a page was made, and the parts and pictures of it that failed, each with its reason."""
-
-    is_made: bool
-    failures: tuple[str, ...] = ()
-
-
-def refresh_page(
-    lake: Lake,
-    config: Config,
-    library: Library,
-    snapshot: str,
-    say: Callable[[str], None],
-    *,
-    is_asked: bool,
-    now: datetime,
-) -> Made:
-    """Makes the page where it is missing, asked for, or of another snapshot and an hour old."""
-    record = _read_record(lake)
-    if record is not None and (
-        record.snapshot == snapshot or not (is_asked or now - record.made_at >= LEAST_AGE)
-    ):
-        return Made(is_made=False)
-    started = monotonic()
-    pages = make_page(lake, config, library, now=now)
-    for name, page in pages.files.items():
-        lake.write(name, page)
-    record = PageRecord(snapshot, now)
-    lake.write(RECORD_FILE, record.to_json())
-    say(f"page of {len(pages.files[PAGE_FILE]) / 1e6:.1f} MB made in {monotonic() - started:.1f} s")
-    return Made(is_made=True, failures=pages.failures)
 
 
 @dataclass(frozen=True)
@@ -109,29 +71,6 @@ def make_page(lake: Lake, config: Config, library: Library, *, now: datetime) ->
     finally:
         engine.close()
     return Pages(files, tuple(failures))
-
-
-@dataclass(frozen=True)
-class PageRecord:
-    """Of which snapshot the page is, and when it was made."""
-
-    snapshot: str
-    made_at: datetime
-
-    def to_json(self) -> bytes:
-        """The record as it stands beside the page."""
-        return (
-            json.dumps({"snapshot": self.snapshot, "made_at": format_instant(self.made_at)}).encode() + b"\n"
-        )
-
-
-def _read_record(lake: Lake) -> PageRecord | None:
-    try:
-        said = json.loads(lake.read(RECORD_FILE))
-        return PageRecord(said["snapshot"], datetime.fromisoformat(said["made_at"]))
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
-        # Told from the page anew: a record that is missing or damaged costs one page.
-        return None
 
 
 def see(engine: "duckdb.DuckDBPyConnection", snapshot: str, now: datetime) -> Scene:

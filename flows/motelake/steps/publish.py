@@ -80,7 +80,7 @@ def publish(
     Raises LockedError where another process is at work in the warehouse, InputError where there is none or
     it was made from another lake: what is published would be replaced by what is not of this lake.
     """
-    from motelake.steps.page import refresh_page
+    from motelake.steps.refresh_page import refresh_page
     from motelake.warehouse.store import open_warehouse, refuse_missing, told_how_to_mend
 
     now = now or datetime.now(UTC)
