@@ -1,29 +1,36 @@
 with life as (
     select
-        b.mote, b.boot, count(*) as bursts, min(b.seq) as first_seq, max(b.seq) as last_seq, avg(b.seq) as middle_seq,
-        min(b.received_at) as first_at, max(b.received_at) as last_at,
-        any_value(coalesce(m.burst_period_s, c.burst_period_s)) as period_s, any_value(c.drift_ppm) as limit_ppm
-    from burst b
-    join mote m on m.mote = b.mote
-    cross join campaign c
-    where b.seq is not null
-    group by b.mote, b.boot
-    having count(*) >= any_value(bursts_least) and max(b.seq) > min(b.seq)
-),
--- the earliest burst of each of up to 64 stretches: within a few milliseconds of the corners of the lower hull
-corner as materialized (
-    select
-        o.mote, o.boot, arg_min(o.steps, o.late_s) as steps, min(o.late_s) as late_s, any_value(o.middle) as middle
+        s.*, coalesce(m.burst_period_s, c.burst_period_s) as period_s, c.drift_ppm as limit_ppm
     from (
         select
-            b.mote, b.boot, b.seq - l.first_seq as steps, l.middle_seq - l.first_seq as middle,
-            (b.seq - l.first_seq) * 64 // (l.last_seq - l.first_seq + 1) as stretch,
-            (epoch_us(b.received_at) - epoch_us(l.first_at)) / 1e6 - (b.seq - l.first_seq) * l.period_s as late_s
+            b.mote, b.boot, count(*) as bursts, min(b.seq) as first_seq, max(b.seq) as last_seq, avg(b.seq) as middle_seq,
+            min(b.received_at) as first_at, max(b.received_at) as last_at
         from burst b
-        join life l on l.mote = b.mote and l.boot = b.boot
         where b.seq is not null
-    ) o
-    group by o.mote, o.boot, o.stretch
+        group by b.mote, b.boot
+    ) s
+    join mote m on m.mote = s.mote
+    cross join campaign c
+    where s.bursts >= bursts_least and s.last_seq > s.first_seq
+),
+-- the earliest burst of each of up to 64 stretches, of equals the first: within a few milliseconds of the corners of the
+-- lower hull
+corner as materialized (
+    select e.mote, e.boot, e.earliest.steps as steps, e.earliest.late_s as late_s, l.middle_seq - l.first_seq as middle
+    from (
+        select o.mote, o.boot, min({'late_s': o.late_s, 'steps': o.steps}) as earliest
+        from (
+            select
+                b.mote, b.boot, b.seq - l.first_seq as steps,
+                (b.seq - l.first_seq) * 64 // (l.last_seq - l.first_seq + 1) as stretch,
+                (epoch_us(b.received_at) - epoch_us(l.first_at)) / 1e6 - (b.seq - l.first_seq) * l.period_s as late_s
+            from burst b
+            join life l on l.mote = b.mote and l.boot = b.boot
+            where b.seq is not null
+        ) o
+        group by o.mote, o.boot, o.stretch
+    ) e
+    join life l on l.mote = e.mote and l.boot = e.boot
 ),
 -- of two edges that meet at the middle, both as high there, the one before it: a choice that has to be made
 edge as (
