@@ -1,14 +1,9 @@
+-- compared by zone, minute_at
 -- dew point of each zone and minute by the same formula
-with minute as (
-    select
-        zone, minute_at, avg(value) filter (measure = 'temperature') as temperature_c,
-        avg(value) filter (measure = 'relative_humidity') as relative_humidity
-    from mote_minute
-    where measure in ('temperature', 'relative_humidity') and zone is not null
-    group by all
-)
 select
-    *, ln(relative_humidity / 100 * exp(17.62 * temperature_c / (243.12 + temperature_c))) as x,
+    zone, minute_at, t.value as temperature_c, h.value as relative_humidity,
+    ln(relative_humidity / 100 * exp(17.62 * temperature_c / (243.12 + temperature_c))) as x,
     243.12 * x / (17.62 - x) as dew_point_c
-from minute
+from (select zone, minute_at, value from zone_minute where measure = 'temperature') t
+join (select zone, minute_at, value from zone_minute where measure = 'relative_humidity') h using (zone, minute_at)
 where relative_humidity > 0

@@ -1,15 +1,15 @@
 -- events, notes and gaps of motes within an hour of the busiest minute of the busiest zone
 with crowd as (
-    select zone, minute_at, avg(value) as value
-    from mote_minute
-    where measure = 'footsteps' and zone is not null
-    group by all
+    select zone, minute_at, value / motes as value
+    from zone_minute
+    where measure = 'footsteps'
     order by value desc
     limit 1
 ),
 gap as (
-    select mote, lag(sampled_at) over (partition by mote order by sampled_at) as from_at, sampled_at as to_at
+    select mote, max(sampled_at) as from_at, lead(min(sampled_at)) over (partition by mote order by min(sampled_at)) as to_at
     from burst
+    group by mote, epoch_us(sampled_at) // 120000000
 ),
 known as (
     select 'event' as what, title as said, starts_at as from_at, ends_at as to_at from programme_event

@@ -1,10 +1,11 @@
+-- compared by zone, at
 -- each zone's share of all steps of an hour
 with hourly as (
-    select zone, date_trunc('hour', minute_at) as hour, sum(value) as steps
+    select zone, date_trunc('hour', minute_at) as "at", sum(value) as steps
     from zone_minute
     where measure = 'footsteps'
     group by all
 )
-select zone, hour, steps, steps / sum(steps) over (partition by hour) as share
+select zone, "at", steps, steps / sum(steps) over (partition by "at") as share_of_venue
 from hourly
-order by hour, share desc
+order by "at", share_of_venue desc
