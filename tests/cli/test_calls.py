@@ -146,6 +146,17 @@ def test_completion_is_printed_for_each_shell(motelake: "Call") -> None:
         assert "_MOTELAKE_COMPLETE" in ended.out
 
 
+def test_in_bash_no_space_comes_between_a_parameter_and_its_value(motelake: "Call") -> None:
+    script = motelake("completion", "bash").out + (
+        "compopt() { echo asked $*; }\nmotelake() { echo plain,zone=; }\n"
+        "_motelake_completion motelake\necho said ${COMPREPLY[@]}\n"
+    )
+    ended = subprocess.run(
+        ["bash", "-c", script.replace("env COMP_WORDS", "COMP_WORDS")], capture_output=True, check=True
+    )
+    assert ended.stdout.decode().splitlines() == ["asked -o nospace", "said zone="]
+
+
 @pytest.mark.parametrize(
     ("words", "expected"),
     [

@@ -68,6 +68,10 @@ def test_columns_may_stand_in_any_order_and_optional_ones_may_be_there() -> None
         ),
         (b"stall,width_m,note\nS1,2\n", ["stalls.csv, row 2: has 2 cells where the header names 3 columns"]),
         (b"stall,width_m,note\n,2,\n", ["stalls.csv, row 2, column stall: is empty; it must be filled in"]),
+        (
+            "stall,width_m,note\nS1,2,\n".encode("utf-16"),
+            ["stalls.csv: is UTF-16, not UTF-8; save the file as UTF-8"],
+        ),
         (b"stall,width_m,note\nS1,2,\xe4\n", ["stalls.csv, row 2, column note: '\\udce4' is not UTF-8"]),
         (b"stall,width_m,note\nS1,2,a\0b\n", ["stalls.csv, row 2, column note: 'a\\x00b' holds a control"]),
         (b'stall,width_m,note\nS1,2,"a\n\nS2,,\n', ["stalls.csv, row 2: is no CSV from here on"]),

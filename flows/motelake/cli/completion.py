@@ -1,9 +1,18 @@
 """Completion of commands, views and parameters in the shell."""
 
 import click
-from click.shell_completion import get_completion_class
+from click.shell_completion import BashComplete, get_completion_class
 
 from motelake.cli.commands import motelake
+
+
+class _Bash(BashComplete):
+    """No space after name=, where the value follows."""
+
+    source_template = BashComplete.source_template.replace(
+        "COMPREPLY+=($value)",
+        "COMPREPLY+=($value)\n            [[ $value == *= ]] && compopt -o nospace",
+    )
 
 
 @click.command()
@@ -16,6 +25,6 @@ def completion(shell: str) -> None:
     Example: motelake completion zsh > ~/.zfunc/_motelake
     Example: motelake completion fish > ~/.config/fish/completions/motelake.fish
     """
-    kind = get_completion_class(shell)
+    kind = _Bash if shell == "bash" else get_completion_class(shell)
     if kind is not None:
         click.echo(kind(motelake, {}, "motelake", "_MOTELAKE_COMPLETE").source())

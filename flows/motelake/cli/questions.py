@@ -28,7 +28,7 @@ def complete_view(ctx: click.Context, parameter: click.Parameter, incomplete: st
         ]
     views = [
         CompletionItem(entry.name, help=entry.question)
-        for entry in library.questions()
+        for entry in sorted(library.questions(), key=lambda one: one.name)
         if entry.name.startswith(incomplete)
     ]
     return views or [CompletionItem(incomplete, type="dir")]

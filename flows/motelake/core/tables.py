@@ -1,5 +1,6 @@
 """CSV files of a campaign as rows of checked values, with every mistake noted where it stands."""
 
+import codecs
 import csv
 import io
 from collections.abc import Callable, Collection, Iterable, Sequence, Set
@@ -52,6 +53,9 @@ def read_table(file: str, content: bytes, columns: Sequence[Column], problems: P
 
     A byte order mark and either line ending are tolerated, blank lines skipped, spaces around cells cut.
     """
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        problems.add(file, "is UTF-16, not UTF-8; save the file as UTF-8")
+        return Table(file)
     # Bytes that are no UTF-8 become lone surrogates here, so that they are reported at their own cell.
     text = content.decode("utf-8-sig", errors="surrogateescape")
     records, broken = _records(text)

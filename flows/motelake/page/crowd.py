@@ -148,7 +148,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
         first = surges.rows[0]
         more = [
             f"{scene.place(first['to_zone'])} fills {words.plural(first['delay_min'], 'minute')} after "
-            f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r = "
+            f"{scene.place(first['from_zone'])} more surely than any other pair of zones (r\u00a0=\u00a0"
             f"{words.number(first['r'])})."
         ]
         figures.append(

@@ -183,7 +183,7 @@ def _told(best: Row, scene: Scene) -> str:
 
 def _size(best: Row) -> str:
     ends = f"95\u00a0% interval {words.number(best['low'])} to {words.number(best['high'])}"
-    return f"r = {words.number(best['r'])}, {ends}"
+    return f"r\u00a0=\u00a0{words.number(best['r'])}, {ends}"
 
 
 def _certainty(best: Row) -> str:

@@ -92,7 +92,7 @@ def p_value(value: float | None) -> str:
     """A probability as it is told in a sentence."""
     if value is None:
         return "p unknown"
-    return "p < 0.001" if value < 0.001 else f"p = {number(value, 2)}"
+    return "p\u00a0<\u00a00.001" if value < 0.001 else f"p\u00a0=\u00a0{number(value, 2)}"
 
 
 def clock(at: datetime, zone: ZoneInfo) -> str:

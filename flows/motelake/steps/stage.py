@@ -173,7 +173,8 @@ def _describe(manifest: Manifest) -> str:
     parsed = sum(one.lines.parsed for one in manifest.objects)
     rejected = sum(one.lines.rejected for one in manifest.objects)
     objects = f"{len(manifest.objects):,} raw object" + ("" if len(manifest.objects) == 1 else "s")
-    return f"Staged batch {manifest.number}: {objects}, {parsed:,} lines taken, {rejected:,} rejected."
+    lines = f"{parsed:,} line" + ("" if parsed == 1 else "s")
+    return f"Staged batch {manifest.number}: {objects}, {lines} taken, {rejected:,} rejected."
 
 
 def _report(manifests: Sequence[Manifest], refused: Sequence[str], left: Sequence[str]) -> StageReport:
