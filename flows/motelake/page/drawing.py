@@ -6,6 +6,7 @@ A chart is a Vega-Lite specification, which is plain data; vl-convert draws it w
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 from unicodedata import east_asian_width
 
@@ -119,9 +120,13 @@ def within_page(svg: str, key: str) -> str:
 
 
 def _slimmed(tag: str) -> str:
-    return _LONG_NUMBER.sub(
-        lambda number: f"{float(number[0]):.1f}".removesuffix(".0"), _NEEDLESS.sub("", tag)
-    )
+    return _LONG_NUMBER.sub(lambda number: _shortened(number[0]), _NEEDLESS.sub("", tag))
+
+
+# Marks of one lane or one time share their numbers.
+@lru_cache(1 << 16)
+def _shortened(number: str) -> str:
+    return f"{float(number):.1f}".removesuffix(".0")
 
 
 def _width_of(sign: str) -> float:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
+from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -89,7 +90,7 @@ class Scene:
     snapshot: str = ""
     made_at: datetime | None = None
 
-    @property
+    @cached_property
     def shown_from(self) -> datetime:
         """Where the pictures' time begins: the start, or the first burst where that is later by more than "
         "a day."""
@@ -97,7 +98,7 @@ class Scene:
             return self.data_from.replace(minute=0, second=0, microsecond=0)
         return self.starts_at
 
-    @property
+    @cached_property
     def shown_to(self) -> datetime:
         """Where the pictures' time ends: with the last burst, or the campaign."""
         end = self.data_to or self.ends_at

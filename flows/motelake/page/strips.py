@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
 from typing import Any
 
 from motelake.page import words
@@ -38,8 +37,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     storeys = [words.name(zone) if zone in scene.levels else "" for zone in zones]
     frame = frame.with_names(names)
     width = class_width(rows)
-    length = timedelta(minutes=int(answer.given.get("every_min", "60")))
-    cells = _runs(rows, zones, width, length, scene)
+    every_h = int(answer.given.get("every_min", "60")) / 60
+    cells = _runs(rows, zones, width, every_h, scene)
     narrow = frame.is_narrow
     lane_px = 36.0 if narrow else frame.lane_px(len(zones)) * 0.85
     labels = labels_of(width, scene.unit(measure))
@@ -89,16 +88,18 @@ def _storeys_and_zones(seen: set[str], scene: Scene) -> list[str]:
 
 
 def _runs(
-    rows: list[Row], zones: list[str], width: float, length: timedelta, scene: Scene
+    rows: list[Row], zones: list[str], width: float, every_h: float, scene: Scene
 ) -> list[dict[str, Any]]:
     # Neighbouring spans of one colour are one rectangle: the page stays small and the strips have no seams.
+    lanes = {zone: number for number, zone in enumerate(zones)}
+    until = scene.hours(scene.shown_to)
     runs: list[dict[str, Any]] = []
     for row in sorted(rows, key=lambda row: (row["zone"], row["at"])):
-        if row["zone"] not in zones:
+        number = lanes.get(row["zone"])
+        if number is None:
             continue
-        number, step = zones.index(row["zone"]), step_of(row, width)
-        start = scene.hours(row["at"])
-        end = min(scene.hours(row["at"] + length), scene.hours(scene.shown_to))
+        step, start = step_of(row, width), scene.hours(row["at"])
+        end = min(start + every_h, until)
         last = runs[-1] if runs else None
         if last and (last["lane"], last["step"]) == (number, step) and abs(last["to"] - start) < 1e-6:
             last["to"] = end
