@@ -24,7 +24,7 @@ def test_progress_is_a_record_a_line(fair: Any) -> None:
     assert code == 0
     (record,) = said
     assert (record["level"], record["command"]) == ("info", "stage")
-    assert record["said"] == "Staged batch 1: 1 raw object, 1 lines taken, 1 rejected."
+    assert record["said"] == "Staged batch 1: 1 raw object, 1 line taken, 1 rejected."
     assert record["at"].endswith("Z")
 
 

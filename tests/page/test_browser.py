@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
 from motelake.page.drawing import WIDE
+from motelake.page.markup import style
 
 PAGES = ["page", "hall", "hostile page", "hostile hall", "rehearsed page", "rehearsed hall"]
 WIDTHS = [360, 1280, 1920]
@@ -212,20 +213,16 @@ def test_the_hall_view_renews_itself(browser: Browser, pages: dict[str, Path]) -
 
 
 def test_texts_are_never_wider_than_pictures_reckon(browser: Browser) -> None:
-    """Against the browser's own measure of the first font of the page that is here."""
+    """Against the browser's own measure of the first font of the page that is here, if only a wide one is."""
     texts = [
         "Stage in the inspection pit", "M0044, Talks in the signal room", "illillillillill", "WWWMMM@@@%%%",
         "3 d 12 h, 24 motes", "−1,700 ppm", "ÜBERGRÖSSENTRÄGER", "Wasserspeicher, Süd",
     ]  # fmt: skip
+    drawn = "".join(f'<svg><text font-size="13px">{text}</text></svg>' for text in texts)
     page = browser.new_page()
-    page.set_content("<canvas></canvas>")
+    page.set_content(f'<style>{style("page.css")}</style><div class="drawing">{drawn}</div>')
     measured = page.evaluate(
-        """texts => {
-            const pen = document.querySelector("canvas").getContext("2d");
-            pen.font = '13px Arial, "Liberation Sans", Helvetica, Roboto, sans-serif';
-            return texts.map(text => pen.measureText(text).width);
-        }""",
-        texts,
+        "() => [...document.querySelectorAll('text')].map(text => text.getComputedTextLength())"
     )
     page.close()
     for text, width in zip(texts, measured, strict=True):
