@@ -118,6 +118,17 @@ def test_a_snapshot_is_made_where_the_one_before_is_gone_or_of_another_library(p
     assert open_snapshot(place.lake).execute("select count(*) from fleet.state").fetchall() == [(0,)]
 
 
+@pytest.mark.parametrize("kept", [0, 0.01, 0.5, 0.9])
+def test_a_damaged_snapshot_is_not_taken_over(place: "Place", kept: float) -> None:
+    first = place.publish()
+    file = place.lake.local_path(f"published/snapshots/{first.snapshot}.duckdb")
+    content = file.read_bytes()
+    file.write_bytes(content[: int(kept * len(content))])
+    place.engine.execute("insert into level values ('pit', 0)")
+    place.publish()
+    assert open_snapshot(place.lake).execute("from level").fetchall() == [("pit", 0.0)]
+
+
 def test_a_warehouse_made_anew_publishes_the_same_names(place: "Place") -> None:
     place.hear(NINE)
     first = place.publish()

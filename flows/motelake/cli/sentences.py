@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from motelake.core.sentences import counted
+
 if TYPE_CHECKING:
     from motelake.steps.check import CheckReport
     from motelake.steps.compact import CompactReport
@@ -11,11 +13,6 @@ if TYPE_CHECKING:
     from motelake.steps.stage import StageReport
 
 SHOWN = 5
-
-
-def counted(number: int, one: str, several: str | None = None) -> str:
-    """A number with its noun."""
-    return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
 def by_size(counts: Mapping[str, int]) -> str:

@@ -11,7 +11,8 @@ from motelake.cli.cells import people_cell
 from motelake.cli.options import configure, lake_argument, report_option, warehouse_option
 from motelake.cli.places import open_lake
 from motelake.cli.reports import end_with
-from motelake.cli.sentences import SHOWN, by_size, counted
+from motelake.cli.sentences import SHOWN, by_size
+from motelake.core.sentences import counted
 
 if TYPE_CHECKING:
     from motelake.steps.disk import DiskUse

@@ -24,7 +24,13 @@ if TYPE_CHECKING:
     metavar="COMMAND",
     help="Give alarms that opened or closed as JSON to this command (standard input) or URL (POST).",
 )
-@click.option("--at", "at", metavar="TIME", help="Look as if it were this time (RFC 3339), for rehearsals.")
+@click.option(
+    "--at",
+    "at",
+    metavar="TIME",
+    help="Look as if it were this time (RFC 3339), for rehearsals. Bursts stamped later count for nothing, "
+    "then and afterwards.",
+)
 @click.pass_context
 def watch(ctx: click.Context, lake: str | None, form: str, hook: str | None, at: str | None) -> None:
     """Tell what is wrong now: gateways, zones and motes gone silent, a delivery that stalled, held objects,

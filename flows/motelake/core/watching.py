@@ -14,6 +14,7 @@ from motelake.core.alarms import Condition
 from motelake.core.campaign import Campaign
 from motelake.core.memory import Delivery, Hearing, Memory
 from motelake.core.places import resolve_places
+from motelake.core.sentences import counted
 
 GROUP_PERIODS = 2
 MOTE_PERIODS = 10
@@ -98,7 +99,7 @@ def clocks_ahead(ahead: Iterable[Hearing], now: datetime) -> list[Condition]:
     return [
         Condition(
             "clock", name, now,
-            f"{len(stamps):,} burst{'' if len(stamps) == 1 else 's'} of {name} came with a stamp of the "
+            f"{counted(len(stamps), 'burst')} of {name} came with a stamp of the "
             f"future, up to {_at(max(stamps)):%Y-%m-%d %H:%M:%S} UTC, and count for nothing here: the clock "
             "of what stamps them or of this machine is wrong",
         )
@@ -215,7 +216,7 @@ def _silent(look: Look, group: Group) -> Condition | None:
     if look.counts_to_s - heard_s <= max(GROUP_PERIODS, chance) * period_s:
         return None
     since = _at(heard_s)
-    motes = f"{active} mote{'' if active == 1 else 's'}"
+    motes = counted(active, "mote")
     sentence = f"{group.words} silent since {since:%Y-%m-%d %H:%M:%S} UTC ({motes})"
     return Condition(group.kind, group.name, since, sentence)
 

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from uuid import uuid4
 
 from motelake.config import Config
+from motelake.core.sentences import counted
 from motelake.engine import open_engine
 from motelake.errors import DamagedError, LockedError, MotelakeError
 from motelake.lake.store import Lake
@@ -105,7 +106,7 @@ def _open(config: Config) -> tuple[Lake | None, Finding]:
 def _campaign(lake: Lake) -> Iterator[Finding]:
     campaign = read(lake)
     motes, gateways = len(campaign.register.motes), len(campaign.register.gateways)
-    names = f"{motes} mote{'' if motes == 1 else 's'}, {gateways} gateway{'' if gateways == 1 else 's'}"
+    names = f"{counted(motes, 'mote')}, {counted(gateways, 'gateway')}"
     yield Finding("campaign", "good", f"{campaign.title}: {names}, no mistakes")
 
 

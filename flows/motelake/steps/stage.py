@@ -11,6 +11,7 @@ from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, ObjectInfo, StagingInputs
 from motelake.core.pending import close_batches, pending
+from motelake.core.sentences import counted
 from motelake.errors import InputError
 from motelake.formats.objects import split_ending
 from motelake.lake.chain import Chain, append, follow, mend, read_chain
@@ -172,8 +173,7 @@ def accept(listed: Iterable[ObjectInfo]) -> tuple[list[ObjectInfo], list[str]]:
 def _describe(manifest: Manifest) -> str:
     parsed = sum(one.lines.parsed for one in manifest.objects)
     rejected = sum(one.lines.rejected for one in manifest.objects)
-    objects = f"{len(manifest.objects):,} raw object" + ("" if len(manifest.objects) == 1 else "s")
-    lines = f"{parsed:,} line" + ("" if parsed == 1 else "s")
+    objects, lines = counted(len(manifest.objects), "raw object"), counted(parsed, "line")
     return f"Staged batch {manifest.number}: {objects}, {lines} taken, {rejected:,} rejected."
 
 

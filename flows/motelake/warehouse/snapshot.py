@@ -7,10 +7,12 @@ was moved and through a URL, with `set variable published = '<published>/'`; in 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from shutil import copyfile
-from typing import TYPE_CHECKING
+
+import duckdb
 
 from motelake.core.hashes import content_hash
 from motelake.engine import transaction
@@ -19,9 +21,6 @@ from motelake.library.statements import comments
 from motelake.warehouse.asked import current_catalog
 from motelake.warehouse.parts import PARTED, Part, content_name, folder_of, write_rows
 
-if TYPE_CHECKING:
-    import duckdb
-
 # Counts up when the same content is to be written in another way.
 FORMAT = 1
 # Most tables hold a few rows: with the usual blocks of 256 kB an empty snapshot weighs six times as much.
@@ -29,7 +28,7 @@ BLOCK_BYTES = 16384
 
 
 def parts_by_table(
-    engine: "duckdb.DuckDBPyConnection", parts: Sequence[Part], published: Path
+    engine: duckdb.DuckDBPyConnection, parts: Sequence[Part], published: Path
 ) -> dict[str, list[str]]:
     """The names of each table's parts: the largest, then the others in order of time.
 
@@ -52,7 +51,7 @@ def library_hash(library: Library) -> str:
 
 
 def snapshot_id(
-    engine: "duckdb.DuckDBPyConnection",
+    engine: duckdb.DuckDBPyConnection,
     library: Library,
     parts: Mapping[str, Sequence[str]],
     *,
@@ -71,7 +70,7 @@ def snapshot_id(
 
 
 def build_snapshot(
-    engine: "duckdb.DuckDBPyConnection",
+    engine: duckdb.DuckDBPyConnection,
     library: Library,
     parts: Mapping[str, Sequence[str]],
     file: Path,
@@ -81,17 +80,34 @@ def build_snapshot(
 ) -> None:
     """Writes the snapshot of the warehouse to a local file; scratch is an empty folder to work in.
 
-    before is an older snapshot with the same library, which is taken over from there: DuckDB looks into every
-    macro that it creates, which takes longer than all the rest.
+    before is an older snapshot with the same library, which is taken over from there unless it is damaged:
+    DuckDB looks into every macro that it creates, which takes longer than all the rest.
     """
+    _put_stand_ins(engine, parts, scratch)
     if before:
         copyfile(before, file)
-    _put_stand_ins(engine, parts, scratch)
+        # A copy cut short is an IOException wherever it is met.
+        with suppress(duckdb.IOException):
+            _fill(engine, library, parts, file, scratch, has_library=True)
+            return
+        file.unlink()
+    _fill(engine, library, parts, file, scratch, has_library=False)
+
+
+def _fill(
+    engine: duckdb.DuckDBPyConnection,
+    library: Library,
+    parts: Mapping[str, Sequence[str]],
+    file: Path,
+    scratch: Path,
+    *,
+    has_library: bool,
+) -> None:
     home = current_catalog(engine)
     engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
     try:
         engine.execute("use made")
-        if before:
+        if has_library:
             _empty_tables(engine, library)
         # One transaction: each statement on its own would wait for the disk, a few hundred times.
         with transaction(engine):
@@ -104,7 +120,7 @@ def build_snapshot(
                     engine.execute(
                         f'insert into {table.name} select * from "{home}".main.{table.name} order by all'
                     )
-            for statement in (*_table_comments(library), *(() if before else statements(library))):
+            for statement in (*_table_comments(library), *(() if has_library else statements(library))):
                 engine.execute(statement)
     finally:
         engine.execute("reset variable published")
@@ -112,7 +128,7 @@ def build_snapshot(
         engine.execute("detach made")
 
 
-def _empty_tables(engine: "duckdb.DuckDBPyConnection", library: Library) -> None:
+def _empty_tables(engine: duckdb.DuckDBPyConnection, library: Library) -> None:
     with transaction(engine):
         for table in library.tables():
             if table.name not in PARTED:
@@ -135,7 +151,7 @@ def _view_over_parts(table: str, names: Sequence[str]) -> str:
 
 
 def _put_stand_ins(
-    engine: "duckdb.DuckDBPyConnection", parts: Mapping[str, Sequence[str]], scratch: Path
+    engine: duckdb.DuckDBPyConnection, parts: Mapping[str, Sequence[str]], scratch: Path
 ) -> None:
     # DuckDB looks at every file of a view it creates; empty ones of the same columns spare it the lake's.
     for table, names in parts.items():
@@ -145,7 +161,7 @@ def _put_stand_ins(
                 (scratch / name).hardlink_to(empty)
 
 
-def _write_empty(engine: "duckdb.DuckDBPyConnection", table: str, published: Path) -> str:
+def _write_empty(engine: duckdb.DuckDBPyConnection, table: str, published: Path) -> str:
     folder = published / folder_of(table)
     folder.mkdir(parents=True, exist_ok=True)
     write_rows(engine, f"select * from {table} limit 0", folder / ".next")
