@@ -4,22 +4,28 @@
 -- changes, and by more than max_step, below which nobody can tell a fault from a draught. It takes four motes
 -- that stood still in the zone all the while: of three, one that is right cannot outvote two. Counts are left alone,
 -- since people are where they are; so is a measure without max_step.
+create or replace temp table compared as
+select reached.measure, any_value(measure.max_step) as max_step,
+       -- The ten minutes in which the reach begins are compared whole.
+       min(reached.from_at) - interval '10 minutes' as from_at, max(reached.to_at) + interval '40 minutes' as to_at
+from work.reached
+join measure using (measure)
+group by reached.measure;
 create or replace temp table odd_in_hand as
 with course as (
     select
-        mote, bucket_at,
-        value - median(value) over half_hour as change,
+        middle.mote, middle.measure, bucket_at, value - median(value) over half_hour as change,
         count(*) over half_hour as buckets_before
-    from work.ten_minute
-    where measure = $measure
-        and bucket_at >= $from_at - interval '40 minutes' and bucket_at <= $to_at + interval '40 minutes'
+    from work.ten_minute as middle
+    join compared on compared.measure = middle.measure
+        and bucket_at >= compared.from_at - interval '40 minutes' and bucket_at <= compared.to_at
     window half_hour as (
-        partition by mote order by bucket_at
+        partition by middle.mote, middle.measure order by bucket_at
         range between interval '30 minutes' preceding and interval '10 minutes' preceding
     )
 ),
 placed as (
-    select course.mote, course.bucket_at, course.change, place.zone
+    select course.mote, course.measure, course.bucket_at, course.change, place.zone
     from course
     join mote_place as place
         on place.mote = course.mote and place.from_at <= course.bucket_at - interval '30 minutes'
@@ -27,13 +33,14 @@ placed as (
     where place.zone is not null and course.buckets_before >= 2
 ),
 zone_change as (
-    select zone, bucket_at, median(change) as change, mad(change) as spread
+    select zone, measure, bucket_at, median(change) as change, mad(change) as spread
     from placed
-    group by zone, bucket_at
+    group by zone, measure, bucket_at
     having count(*) >= 4
 )
-select placed.mote, placed.bucket_at
+select placed.mote, placed.measure, placed.bucket_at
 from placed
-join zone_change as zone using (zone, bucket_at)
-where abs(placed.change - zone.change) > greatest($max_step, 6 * 1.4826 * zone.spread)
-    and placed.bucket_at >= $from_at and placed.bucket_at <= $to_at + interval '30 minutes'
+join zone_change as zone using (zone, measure, bucket_at)
+join compared using (measure)
+where abs(placed.change - zone.change) > greatest(compared.max_step, 6 * 1.4826 * zone.spread)
+    and placed.bucket_at >= compared.from_at

@@ -1,9 +1,11 @@
--- Motes whose odd minutes are not what they were: their readings are flagged again. No burst of theirs is in hand.
+-- Motes whose odd minutes are not what they were: their readings are flagged again. No burst of theirs is in hand. A mote
+-- that was odd in several measures is reached for once, or its readings would be made twice.
 insert into reach
 with before as (
-    select mote, bucket_at
+    select odd.mote, odd.measure, odd.bucket_at
     from work.odd
-    where measure = $measure and bucket_at >= $from_at and bucket_at <= $to_at + interval '30 minutes'
+    join compared using (measure)
+    where odd.bucket_at >= compared.from_at and odd.bucket_at <= compared.to_at
 )
 select mote, min(bucket_at), max(bucket_at) + interval '10 minutes', 'infinity'::timestamptz
 from (

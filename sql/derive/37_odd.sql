@@ -1,3 +1,4 @@
 delete from work.odd
-where measure = $measure and bucket_at >= $from_at and bucket_at <= $to_at + interval '30 minutes';
-insert into work.odd select mote, $measure as measure, bucket_at from odd_in_hand
+using compared
+where odd.measure = compared.measure and odd.bucket_at >= compared.from_at and odd.bucket_at <= compared.to_at;
+insert into work.odd select mote, measure, bucket_at from odd_in_hand

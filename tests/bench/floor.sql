@@ -24,7 +24,8 @@ copy (
     order by mote, received_at
 ) to 'out/staged' (format parquet, compression zstd, partition_by (day));
 
--- == load: bursts without repetitions, readings with flags, minutes of motes and zones, in a database file
+-- == load: bursts without repetitions, readings with flags, minutes of motes and zones, in a database file. What is
+-- of one hour stands together, since it is published hour by hour: a tenth more to load, a third less to publish.
 attach 'out/floor.duckdb' as floor;
 use floor;
 create table burst as
@@ -33,7 +34,8 @@ select
     arg_min(gateway, received_at) as gateway, arg_min(rssi_dbm, received_at) as rssi_dbm, battery_v,
     temperature, pressure, relative_humidity, sound, light, footsteps, radio, air_quality
 from read_parquet('out/staged/*/*.parquet', hive_partitioning = false)
-group by all;
+group by all
+order by epoch_us(min(received_at)) // 3600000000;
 
 create type measure_name as enum (select measure from read_csv('lake/register/measures.csv'));
 create table measure as
@@ -103,7 +105,8 @@ select
         when value < usual_low or value > usual_high or is_jump or is_flat then 3
         else 1
     end::utinyint as flag
-from tested;
+from tested
+order by epoch_us(received_at) // 3600000000;
 
 -- Each mean is taken and then the one that fits: to choose within the sums costs more than the two others.
 create table mote_minute as
@@ -120,7 +123,8 @@ select
     mote, measure, minute_at, n, low, high,
     case kind when 'decibel' then 10 * log10(power) when 'count' then total else mean end as value
 from summed
-join measure using (measure);
+join measure using (measure)
+order by epoch_us(minute_at) // 3600000000;
 
 create table zone_minute as
 select
@@ -129,7 +133,8 @@ select
 from mote_minute
 join (select mote, zone from read_csv('lake/register/motes.csv')) as mote using (mote)
 join measure using (measure)
-group by zone, measure, minute_at;
+group by zone, measure, minute_at
+order by epoch_us(minute_at) // 3600000000;
 
 -- == publish: one sorted Parquet file a table and hour; run for each hour_at, since to sort whole tables costs more
 copy (

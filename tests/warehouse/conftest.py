@@ -22,6 +22,15 @@ from motelake.warehouse.store import make_tables
 NINE = datetime(2031, 5, 9, 9, tzinfo=UTC)
 PERIOD_S = 20.0
 Hearing = dict[str, Any]
+KEYS = {
+    "burst": "burst",
+    "reading": "burst, measure",
+    "mote_minute": "mote, measure, minute_at",
+    "zone_minute": "zone, measure, minute_at",
+    "work.ten_minute": "mote, measure, bucket_at",
+    "work.odd": "mote, measure, bucket_at",
+}
+"""What no two rows of a table share, whatever was loaded in which order."""
 
 
 def measure(name: str, kind: str = "level", **changes: Any) -> Measure:
@@ -153,6 +162,9 @@ class Hall:
 
     def _run(self, deliveries: list[Delivery]) -> None:
         load_deliveries(self.engine, self.campaign, deliveries, self.said.append, {})
+        for table, key in KEYS.items():
+            twins = self.rows(f"select count(*) - count(distinct ({key})) from {table}")
+            assert twins == [0], f"{twins[0]} rows of {table} share their {key}"
 
     def _staged(self, names: Sequence[str], objects: Sequence[Sequence[Hearing]]) -> list[StagedObject]:
         return [

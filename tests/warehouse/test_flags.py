@@ -262,6 +262,24 @@ def test_a_mote_that_was_carried_elsewhere_is_not_odd(build: Any) -> None:
     assert odd(hall) == set()
 
 
+def test_a_mote_may_be_odd_in_two_measures_at_once(build: Any) -> None:
+    """One that is put into a warm, damp cupboard: each reading is flagged once, by its own measure's test."""
+    hall = build(
+        *(build.mote(f"M{number}") for number in range(1, 6)),
+        measures=(build.measure("temperature", max_step=3), build.measure("humidity", max_step=3)),
+    )
+    both = [
+        hearing | {"reading_humidity": hearing["reading_temperature"]} for hearing in hours(hall, odd_by=5.0)
+    ]
+    hall.load(both)
+    assert hall.rows("select count(*) - count(distinct (burst, measure)) from reading") == [0]
+    assert hall.rows("select count(*) - count(distinct (mote, measure, minute_at)) from mote_minute") == [0]
+    assert set(hall.rows("select distinct mote, measure from reading where reason like '%odd%'")) == {
+        ("M1", "temperature"),
+        ("M1", "humidity"),
+    }
+
+
 def test_who_is_odd_is_seen_again_when_the_others_come_in(build: Any) -> None:
     """M1 is odd only beside the others; whoever is delivered last, the flags are the same."""
     first, last, at_once = (crowd(build) for _ in range(3))

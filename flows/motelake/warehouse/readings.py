@@ -70,15 +70,8 @@ def find_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
         "create or replace temp table reach "
         "(mote varchar, from_at timestamptz, to_at timestamptz, seen_from timestamptz)"
     )
-    for measure in filter(may_be_odd, campaign.register.measures):
-        span = read_span(engine, "work.reached", measure)
-        if span is None:
-            continue
-        # The ten minutes in which the reach begins are compared whole.
-        compared = span.with_margin(TEN_MINUTES)
-        values = {"measure": measure.measure, "max_step": measure.max_step} | compared.values()
-        for step in ("35_odd_in_hand", "36_reach_of_odd", "37_odd"):
-            execute(engine, f"derive/{step}", values)
+    for step in ("35_odd_in_hand", "36_reach_of_odd", "37_odd"):
+        execute(engine, f"derive/{step}")
 
 
 def derive_zones(engine: duckdb.DuckDBPyConnection) -> None:

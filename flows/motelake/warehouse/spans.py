@@ -7,7 +7,6 @@ from typing import Any
 import duckdb
 
 from motelake.core.campaign import Campaign
-from motelake.core.register import Measure
 
 DAY = timedelta(days=1)
 TEN_MINUTES = timedelta(minutes=10)
@@ -29,16 +28,9 @@ class Span:
         return Span(self.from_at - margin, self.to_at + margin + timedelta(microseconds=1))
 
 
-def read_span(engine: duckdb.DuckDBPyConnection, table: str, measure: Measure | None = None) -> Span | None:
-    """The span from the first from_at to the last to_at of a table of reaches, None where it is empty.
-
-    Where a measure is given, of the rows of that measure.
-    """
-    query = f"select min(from_at), max(to_at) from {table}"
-    if measure is None:
-        row = engine.execute(query).fetchone()
-    else:
-        row = engine.execute(f"{query} where measure = $measure", {"measure": measure.measure}).fetchone()
+def read_span(engine: duckdb.DuckDBPyConnection, table: str) -> Span | None:
+    """The span from the first from_at to the last to_at of a table of reaches, None where it is empty."""
+    row = engine.execute(f"select min(from_at), max(to_at) from {table}").fetchone()
     if row is None or row[0] is None:
         return None
     return Span(row[0].astimezone(UTC), row[1].astimezone(UTC))
