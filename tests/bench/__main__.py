@@ -23,6 +23,7 @@ from typing import Any
 
 import views
 from increment import copy_lake, time_increments
+from yardstick import yardstick
 
 HERE = Path(__file__).parent
 JOBS = ("floor", "motelake", "polars", "pandas")
@@ -58,7 +59,7 @@ def main() -> int:
             print(f"round {number + 1}: {job} {rounds[job][-1].cpu_s:.1f} CPU s", file=sys.stderr)
     told = {job: [json.loads(ran.output) for ran in runs] for job, runs in rounds.items()}
     differences = compare({job: one[0]["answers"] for job, one in told.items()})
-    for line in (*machine(), *differences, "", *table(rounds, told), *start_up(cache, options)):
+    for line in (*machine(cache), *differences, "", *table(rounds, told), *start_up(cache, options)):
         print(line)
     return int(any(line.startswith("DIFFERS") for line in differences))
 
@@ -93,7 +94,7 @@ def make_lake(lake: Path, motes: int, days: int) -> None:
 
 def time_views(lake: Path, named: list[str], rounds: int) -> int:
     """Prints how long each view takes; 1 where one is too slow, or answers not as plain SQL does."""
-    lines = [*machine(), "", views.titles()]
+    lines = [*machine(lake), "", views.titles()]
     print("\n".join(lines))
     failed = False
     for view in views.asked_views(named):
@@ -122,7 +123,7 @@ def time_runs(lakes: list[Path], rounds: int) -> None:
     with tempfile.TemporaryDirectory(prefix="motelake-bench-", dir=lakes[0].parent) as folder:
         copies = [copy_lake(lake, Path(folder) / str(number)) for number, lake in enumerate(lakes)]
         script = [sys.executable, str(HERE / "run_job.py")]
-        print(*machine(), sep="\n")
+        print(*machine(lakes[0]), sep="\n")
         for line in time_increments(
             copies, rounds, lambda lake: json.loads(run([*script, str(lake)], HERE).output)["parts"]
         ):
@@ -251,10 +252,11 @@ def start_up(lake: Path, options: argparse.Namespace) -> list[str]:
     return lines
 
 
-def machine() -> list[str]:
-    """What it was measured on."""
+def machine(lake: Path) -> list[str]:
+    """What it was measured on, and how quick that is on this lake."""
     versions = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
-    return [f"{platform.platform()}, {os.cpu_count()} cores, Python {platform.python_version()}", versions]
+    system = f"{platform.platform()}, {os.cpu_count()} cores, Python {platform.python_version()}"
+    return [system, versions, yardstick(lake)]
 
 
 def motelake() -> str:
