@@ -79,6 +79,19 @@ def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rehearsed]:
         yield Rehearsed(lake, truth, warehouse, engine)
 
 
+@pytest.mark.parametrize(
+    ("table", "key"),
+    [
+        ("burst", "burst"),
+        ("reading", "burst, measure"),
+        ("mote_minute", "mote, measure, minute_at"),
+        ("zone_minute", "zone, measure, minute_at"),
+    ],
+)
+def test_nothing_stands_there_twice(rehearsed: Rehearsed, table: str, key: str) -> None:
+    assert rehearsed.rows(f"select count(*) - count(distinct ({key})) from {table}") == [(0,)]
+
+
 def test_every_burst_is_one_that_was_sent(rehearsed: Rehearsed) -> None:
     [(bursts, matched)] = rehearsed.rows(
         "select (select count(*) from burst), count(distinct burst) from fact"
