@@ -11,7 +11,7 @@ from motelake.engine import open_engine
 from motelake.errors import DamagedError, InputError
 from motelake.library import read_library, table_statements
 
-SCHEMA_VERSION = 7
+SCHEMA_VERSION = 8
 
 _WORK_TABLES = (
     "create schema if not exists work",
