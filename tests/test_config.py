@@ -14,10 +14,11 @@ def test_defaults_stand_where_nothing_is_said(tmp_path: Path) -> None:
     assert config.warehouse == tmp_path / "fair.duckdb"
 
 
-def test_a_flag_goes_before_a_variable_and_a_variable_before_the_default() -> None:
-    environment = {"MOTELAKE_MEMORY": "1GB", "MOTELAKE_THREADS": "2", "MOTELAKE_LAKE": "/lake"}
-    config = read_config(flags={"memory": "500MB", "threads": None}, environment=environment)
-    assert (config.lake, config.memory, config.threads) == ("/lake", "500MB", 2)
+def test_the_call_goes_before_a_variable_and_a_variable_before_the_default() -> None:
+    environment = {"MOTELAKE_WAREHOUSE": "/other", "MOTELAKE_THREADS": "2", "MOTELAKE_LAKE": "/lake"}
+    config = read_config(warehouse="/own", environment=environment)
+    assert (config.lake, config.warehouse, config.threads) == ("/lake", Path("/own"), 2)
+    assert read_config("/fair", environment=environment).warehouse == Path("/other")
 
 
 def test_an_empty_variable_is_none() -> None:
@@ -29,23 +30,22 @@ def test_variables_of_others_are_let_be() -> None:
 
 
 @pytest.mark.parametrize(
-    ("flags", "environment", "source"),
+    ("given", "environment", "source"),
     [
-        ({"memory": "lots"}, {}, "--memory is 'lots'.* such as 500MB"),
-        ({"memory": ""}, {}, "--memory is ''"),
-        ({"memory": "0GB"}, {}, "--memory"),
+        ({}, {"MOTELAKE_MEMORY": "lots"}, "MOTELAKE_MEMORY is 'lots'.* such as 500MB"),
+        ({}, {"MOTELAKE_MEMORY": "0GB"}, "MOTELAKE_MEMORY"),
         ({}, {"MOTELAKE_MEMORY": "3"}, "MOTELAKE_MEMORY is '3'"),
-        ({"threads": 0}, {}, "--threads is '0'.*whole number from 1"),
+        ({}, {"MOTELAKE_THREADS": "0"}, "MOTELAKE_THREADS is '0'.*whole number from 1"),
         ({}, {"MOTELAKE_THREADS": "two"}, "MOTELAKE_THREADS is 'two'"),
         ({"lake": " "}, {}, "LAKE is ' '"),
-        ({"memroy": "1GB"}, {}, "no setting 'memroy'.* Did you mean 'memory'"),
+        ({"warehouse": ""}, {}, "--warehouse is ''"),
     ],
 )
 def test_a_wrong_value_names_its_source_and_what_is_accepted(
-    flags: dict[str, str | int], environment: dict[str, str], source: str
+    given: dict[str, str], environment: dict[str, str], source: str
 ) -> None:
     with pytest.raises(InputError, match=source):
-        read_config("/lake", flags=flags, environment=environment)
+        read_config(**({"lake": "/lake"} | given), environment=environment)
 
 
 def test_without_a_lake_every_place_that_was_tried_is_named() -> None:

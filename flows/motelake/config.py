@@ -1,20 +1,19 @@
 """How one call of motelake works: where the lake and the warehouse are, and what it may use.
 
-Each value comes from the first of: a flag of the command, an environment variable MOTELAKE_<NAME>, the
-default. What belongs to the campaign (limits, batch sizes) is in campaign.toml instead, so that everyone who
-works on a lake works by the same numbers.
+Each value comes from the first of: the call (lake and warehouse), an environment variable MOTELAKE_<NAME>,
+the default. What belongs to the campaign (limits, batch sizes) is in campaign.toml instead, so that everyone
+who works on a lake works by the same numbers.
 """
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from motelake.core.names import nearest_name
 from motelake.errors import InputError
 
 PREFIX = "MOTELAKE_"
@@ -55,33 +54,18 @@ class _Setting:
 
 
 def read_config(
-    lake: str | None = None,
-    *,
-    flags: Mapping[str, str | int | Path | None] | None = None,
-    environment: Mapping[str, str] | None = None,
+    lake: str | None = None, warehouse: str | None = None, *, environment: Mapping[str, str] | None = None
 ) -> Config:
-    """The settings for one lake; flags that are None or missing were not given.
+    """The settings for one lake; what is None was not given in the call.
 
     Raises InputError naming a wrong value, where it came from and what is accepted, or every place that was
     tried where no lake is named.
     """
     variables = os.environ if environment is None else environment
-    given = {"lake": lake} | dict(flags or {})
-    for name in given:
-        if name not in _SETTINGS:
-            nearest = nearest_name(name, _SETTINGS)
-            raise InputError(
-                f"There is no setting {name!r}." + (f" Did you mean {nearest!r}?" if nearest else "")
-            )
-    values: dict[str, Any] = {}
-    for name, setting in _SETTINGS.items():
-        variable = PREFIX + name.upper()
-        flag = given.get(name)
-        # An empty variable is one that somebody meant to unset; an empty flag is a mistake.
-        if flag is not None:
-            values[name] = _checked(setting, str(flag), _flag_name(name))
-        elif variables.get(variable):
-            values[name] = _checked(setting, variables[variable], variable)
+    values = _set_in(variables, _SETTINGS)
+    for name, source, text in (("lake", "LAKE", lake), ("warehouse", "--warehouse", warehouse)):
+        if text is not None:
+            values[name] = _checked(name, text, source)
     if "lake" not in values:
         raise InputError(
             f"No lake is named. Give it after the command, or set {PREFIX}LAKE to a folder or URL."
@@ -96,12 +80,7 @@ def as_set_here(config: Config, environment: Mapping[str, str] | None = None) ->
     Work that was sent here was configured elsewhere.
     """
     variables = os.environ if environment is None else environment
-    own = {
-        name: _checked(_SETTINGS[name], variables[PREFIX + name.upper()], PREFIX + name.upper())
-        for name in _OF_A_MACHINE
-        if variables.get(PREFIX + name.upper())
-    }
-    return replace(config, **own)
+    return replace(config, **_set_in(variables, _OF_A_MACHINE))
 
 
 def default_warehouse(lake: str, environment: Mapping[str, str]) -> Path:
@@ -119,15 +98,18 @@ def default_warehouse(lake: str, environment: Mapping[str, str]) -> Path:
     return Path(home) / "motelake" / f"{name}-{sha256(lake.rstrip('/').encode()).hexdigest()[:8]}.duckdb"
 
 
-def _checked(setting: _Setting, text: str, source: str) -> Any:
+def _set_in(variables: Mapping[str, str], names: Iterable[str]) -> dict[str, Any]:
+    # An empty variable is one that somebody meant to unset.
+    given = {name: variables.get(PREFIX + name.upper()) for name in names}
+    return {name: _checked(name, text, PREFIX + name.upper()) for name, text in given.items() if text}
+
+
+def _checked(name: str, text: str, source: str) -> Any:
+    setting = _SETTINGS[name]
     try:
         return setting.read(text)
     except ValueError:
         raise InputError(f"{source} is {text!r}, which is not accepted: give {setting.accepted}.") from None
-
-
-def _flag_name(name: str) -> str:
-    return "LAKE" if name == "lake" else "--" + name.replace("_", "-")
 
 
 def _read_text(text: str) -> str:

@@ -73,7 +73,7 @@ def motelake() -> Call:
 def ran(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A rehearsed lake of one day, staged, checked, loaded and published; one of its raw objects is held."""
     folder = tmp_path_factory.mktemp("ran") / "fair"
-    rehearse(folder, plan=Plan(motes=6, days=1, seed=3))
+    rehearse(folder, Plan(motes=6, days=1, seed=3))
     lake, config = Lake.open(str(folder)), read_config(str(folder), environment={})
     for step in (stage, check, load):
         step(lake, campaign.read(lake), config, lambda _: None)

@@ -1,10 +1,8 @@
-from dataclasses import dataclass
-
 import pytest
 
 from motelake.core.cells import read_name, read_number, read_text
 from motelake.core.problems import Problems
-from motelake.core.tables import Column, read_table, write_table
+from motelake.core.tables import Column, read_table
 
 _COLUMNS = (
     Column("stall", read_name, is_needed=True),
@@ -96,17 +94,3 @@ def test_what_is_no_finite_decimal_number_is_refused(number: str) -> None:
     problems = read(f'stall,width_m,note\nS1,"{number}",\n'.encode())[1]
     assert len(problems) == 1
     assert problems[0].startswith(f"stalls.csv, row 2, column width_m: {number!r} is no number; write digits")
-
-
-def test_a_written_table_reads_back() -> None:
-    @dataclass(frozen=True)
-    class Stall:
-        stall: str
-        width_m: float | None
-        note: str | None
-        lamp: str | None = None
-
-    stalls = [Stall("S1", 0.1, 'seeds, "dry"'), Stall("S2", None, None, "L2")]
-    values, problems = read(write_table(_COLUMNS, stalls))
-    assert problems == []
-    assert values == [vars(stall) for stall in stalls]

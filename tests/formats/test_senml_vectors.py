@@ -7,10 +7,19 @@ from typing import Any
 
 import pytest
 
-from motelake.formats.senml import Pack, SenmlError, resolve_pack
+from motelake.formats.senml import Pack, SenmlError
 
 VECTORS = Path(__file__).parents[1] / "outside" / "standards" / "senml_vectors.json"
 CASES = json.loads(VECTORS.read_text(), parse_int=Decimal, parse_float=Decimal)["cases"]
+
+
+def resolve_pack(records: list[dict[str, Any]], now: Decimal) -> list[dict[str, Any]]:
+    """All records of a pack resolved, in order of time (RFC 8428, 4.6)."""
+    pack = Pack()
+    resolved: list[dict[str, Any]] = [
+        one for record in records if (one := pack.resolve(record, now)) is not None
+    ]
+    return sorted(resolved, key=lambda one: one["t"])
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["id"] for case in CASES])

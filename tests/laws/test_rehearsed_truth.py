@@ -15,7 +15,7 @@ import pytest
 from motelake.config import Config
 from motelake.engine import open_engine
 from motelake.lake.store import Lake
-from motelake.rehearsal import rehearse
+from motelake.rehearsal import Plan, rehearse
 from motelake.steps import campaign
 from motelake.steps.run import run
 
@@ -39,7 +39,7 @@ class Rehearsed:
 def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rehearsed]:
     folder = tmp_path_factory.mktemp("rehearsed")
     lake, warehouse = folder / "fair", folder / "fair.duckdb"
-    rehearse(lake, motes=50, days=1, seed=SEED)
+    rehearse(lake, Plan(motes=50, days=1, seed=SEED))
     opened = Lake.open(str(lake))
     run(opened, campaign.read(opened), Config(lake=str(lake), warehouse=warehouse), lambda _: None)
     truth = folder / "fair-truth"

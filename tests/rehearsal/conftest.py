@@ -13,7 +13,7 @@ from motelake.rehearsal import Plan, Report, rehearse
 @pytest.fixture(scope="session")
 def fair(tmp_path_factory: pytest.TempPathFactory) -> Report:
     """A day of the fair with forty motes and every fault."""
-    return rehearse(tmp_path_factory.mktemp("fair") / "lake", days=1, seed=5, plan=Plan(burst_period_s=30))
+    return rehearse(tmp_path_factory.mktemp("fair") / "lake", plan=Plan(days=1, seed=5, burst_period_s=30))
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,6 @@ from motelake.rehearsal import Plan, Report
 from motelake.rehearsal.chance import follow
 from motelake.rehearsal.depot_fair import imagine_depot_fair
 from motelake.rehearsal.glasshouse import imagine_glasshouse
-from motelake.rehearsal.sound import add_levels
 from motelake.rehearsal.venue import Scene
 from motelake.rehearsal.weather import saturation_hpa
 
@@ -24,13 +23,6 @@ def rows_of(scene: Scene, **wanted: str) -> list[int]:
         for row, zone in enumerate(scene.zones)
         if all(getattr(zone, name) == value for name, value in wanted.items())
     ]
-
-
-def test_two_equal_sounds_are_three_decibels_louder() -> None:
-    # Acoustics, ISO 1996-1: 10 lg 2 = 3.0103; from memory.
-    sixty = np.array([60.0])
-    assert add_levels(sixty, sixty)[0] == pytest.approx(63.0103, abs=1e-4)
-    assert add_levels(sixty, np.array([40.0]))[0] == pytest.approx(60.0432, abs=1e-4)
 
 
 def test_saturation_is_that_of_the_handbook() -> None:

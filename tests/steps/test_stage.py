@@ -334,7 +334,8 @@ def test_two_processes_at_once_stage_every_object_once(fair: Any, tmp_path: Path
         "from motelake.steps import campaign\n"
         "from motelake.steps.stage import stage\n"
         "lake = Lake.open(sys.argv[1])\n"
-        "stage(lake, campaign.read(lake), read_config(sys.argv[1], flags={'threads': 1}), print)\n"
+        "config = read_config(sys.argv[1], environment={'MOTELAKE_THREADS': '1'})\n"
+        "stage(lake, campaign.read(lake), config, print)\n"
     )
     command = [sys.executable, "-c", program, fair.lake.url]
     processes = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(2)]

@@ -95,7 +95,7 @@ def configure(lake: str | None, warehouse: str | None = None) -> "Config":
     """The settings of this call."""
     from motelake.config import read_config
 
-    return read_config(lake, flags={"warehouse": warehouse})
+    return read_config(lake, warehouse)
 
 
 def say(sentence: str) -> None:

@@ -44,7 +44,7 @@ def rehearse(folder: Path, first_date: datetime | None, no_faults: bool, form: s
     plan = Plan(**knobs, faults=Faults.none() if no_faults else Faults())
     if first_date is not None:
         plan = replace(plan, first_date=first_date.date())
-    report = invent(folder, plan=plan, progress=say)
+    report = invent(folder, plan, say)
     if form == "json":
         write_record({**asdict(report), "lake": str(report.lake), "truth": str(report.truth)})
         return

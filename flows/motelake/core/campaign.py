@@ -34,7 +34,7 @@ from motelake.core.register_files import (
     read_register_tables,
 )
 
-__all__ = ["Campaign", "Limits", "LocalHours", "campaign_hash", "campaign_parts", "read_campaign"]
+__all__ = ["Campaign", "Limits", "LocalHours", "campaign_parts", "read_campaign"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +92,6 @@ def campaign_parts(campaign: Campaign) -> dict[str, str]:
         "programme": unordered_hash(campaign.programme),
         "context": content_hash([unordered_hash(campaign.streams), unordered_hash(campaign.context)]),
     }
-
-
-def campaign_hash(campaign: Campaign) -> str:
-    """The SHA-256 of everything a campaign says."""
-    return content_hash(campaign_parts(campaign))
 
 
 def _read_calendars(

@@ -1,6 +1,6 @@
 """Context: series and notes from outside the motes, one file a stream."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePosixPath
@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from motelake.core.cells import one_of, read_instant, read_name, read_number, read_positive_number, read_text
 from motelake.core.problems import Problems, unknown
 from motelake.core.register import MEASURE_KINDS
-from motelake.core.tables import Column, Table, check_known, check_unique, read_table, write_table
+from motelake.core.tables import Column, Table, check_known, check_unique, read_table
 
 STREAMS = "context/streams.csv"
 
@@ -92,17 +92,6 @@ def build_context(tables: ContextTables) -> tuple[tuple[ContextStream, ...], tup
         for row in table.rows
     )
     return streams, points
-
-
-def write_context(streams: Iterable[ContextStream], points: Iterable[ContextPoint]) -> dict[str, bytes]:
-    """The files of context/ that read back as these streams and points."""
-    by_stream: dict[str, list[ContextPoint]] = {}
-    for point in points:
-        by_stream.setdefault(point.stream, []).append(point)
-    files = {STREAMS: write_table(_STREAM_COLUMNS, streams)}
-    return files | {
-        f"context/{stream}.csv": write_table(_POINT_COLUMNS, rows) for stream, rows in by_stream.items()
-    }
 
 
 def _check_values(table: Table, has_kind: bool, problems: Problems) -> None:

@@ -1,12 +1,12 @@
 """The programme: events with a place, a start and an end, from programme.csv and iCalendar files."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from motelake.core.cells import read_instant, read_name, read_names, read_text
 from motelake.core.problems import Problems
-from motelake.core.tables import Column, Table, check_known, check_unique, read_table, write_table
+from motelake.core.tables import Column, Table, check_known, check_unique, read_table
 
 PROGRAMME = "programme/programme.csv"
 
@@ -58,8 +58,3 @@ def check_programme(table: Table, zones: Table, problems: Problems) -> None:
 def build_programme(table: Table) -> list[ProgrammeEvent]:
     """The events of a table in which no mistake was found."""
     return [ProgrammeEvent(**row.values) for row in table.rows]
-
-
-def write_programme(events: Iterable[ProgrammeEvent]) -> dict[str, bytes]:
-    """The file of programme/ that reads back as these events."""
-    return {PROGRAMME: write_table(_COLUMNS, events)}

@@ -1,4 +1,4 @@
-"""The files of register/ read into a Register, and written from one."""
+"""The files of register/ read into a Register."""
 
 from collections.abc import Mapping
 
@@ -25,7 +25,7 @@ from motelake.core.register import (
     Register,
     Zone,
 )
-from motelake.core.tables import Column, Table, read_table, write_table
+from motelake.core.tables import Column, Table, read_table
 
 MOTES = "register/motes.csv"
 GATEWAYS = "register/gateways.csv"
@@ -115,14 +115,3 @@ def build_register(tables: Mapping[str, Table]) -> Register:
         measures=tuple(Measure(**row.values) for row in tables[MEASURES].rows),
         placements=tuple(Placement(**row.values) for row in tables[PLACEMENTS].rows),
     )
-
-
-def write_register(register: Register) -> dict[str, bytes]:
-    """The files of register/ that read back as this register."""
-    return {
-        MOTES: write_table(_COLUMNS[MOTES], register.motes),
-        GATEWAYS: write_table(_COLUMNS[GATEWAYS], register.gateways),
-        ZONES: write_table(_COLUMNS[ZONES], register.zones),
-        MEASURES: write_table(_COLUMNS[MEASURES], register.measures),
-        PLACEMENTS: write_table(_COLUMNS[PLACEMENTS], register.placements),
-    }

@@ -3,13 +3,11 @@
 import codecs
 import csv
 import io
-from collections.abc import Callable, Collection, Iterable, Sequence, Set
+from collections.abc import Callable, Collection, Sequence, Set
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from motelake.core.cells import check_characters
-from motelake.core.instants import format_instant
 from motelake.core.names import nearest_name
 from motelake.core.problems import Problems, shown, unknown
 
@@ -107,16 +105,6 @@ def check_among(table: Table, column: str, names: Collection[str], what: str, pr
                 problems.add(table.file, unknown(name, what, names), row=row.line, column=column)
 
 
-def write_table(columns: Sequence[Column], rows: Iterable[object]) -> bytes:
-    """The CSV file that reads back as these rows: objects with one attribute a column."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(column.name for column in columns)
-    for row in rows:
-        writer.writerow(_written(getattr(row, column.name)) for column in columns)
-    return text.getvalue().encode("utf-8")
-
-
 def _records(text: str) -> tuple[list[tuple[int, list[str]]], int | None]:
     """The records with the line each begins at, and the line from which on they could not be told apart."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
@@ -170,11 +158,3 @@ def _read_cell(cell: str, column: Column) -> Any:
             raise ValueError("is empty; it must be filled in")
         return None
     return column.read(check_characters(cell))
-
-
-def _written(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return format_instant(value)
-    return str(value)

@@ -1,7 +1,7 @@
 """SenML records resolved: every record by itself, without base values (RFC 8428, 4)."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from decimal import Decimal, Overflow
 
 VERSION = 10
@@ -100,13 +100,6 @@ class Pack:
         if label == "v" and isinstance(record["v"], Decimal):
             return {"v": _sum(self._bases.get("bv", Decimal(0)), record["v"])}
         return {label: record[label]}
-
-
-def resolve_pack(records: Iterable[Record], now: Decimal) -> list[dict[str, object]]:
-    """All records of a pack resolved, in order of time (4.6); raises SenmlError where one breaks a rule."""
-    pack = Pack()
-    resolved = [one for record in records if (one := pack.resolve(record, now)) is not None]
-    return sorted(resolved, key=lambda one: _sum(one["t"], Decimal(0)))
 
 
 def _sum(base: object, own: object) -> Decimal:

@@ -36,7 +36,7 @@ class Work:
 
 def read_work(lake: str | None, warehouse: str | None, refresh: Sequence[str] = ()) -> Work:
     """What there is to work on; what is not named comes from MOTELAKE_*."""
-    config = read_config(lake, flags={"warehouse": warehouse})
+    config = read_config(lake, warehouse)
     place = Lake.open(config.lake)
     return Work(place, read(place), config, tuple(refresh))
 

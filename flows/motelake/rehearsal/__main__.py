@@ -19,7 +19,7 @@ def main(arguments: list[str]) -> int:
         return 2
     for name, plan in SAMPLES.items():
         try:
-            report = rehearse(Path(arguments[0]) / name, plan=plan)
+            report = rehearse(Path(arguments[0]) / name, plan)
         except MotelakeError as error:
             sys.stderr.write(f"{error}\n")
             return error.exit_code

@@ -119,10 +119,6 @@ class Casting:
             fault, row, starts, self.until(starts, 1200, 7200), measure=column, value=float(round(beyond))
         )
 
-    def has_battery(self, row: int) -> bool:
-        """Whether a mote can run out of power."""
-        return self.fleet.motes[row].power == "battery"
-
     def cast_all(self) -> list[Incident]:
         """Every mote's fate; at most two motes in five have one."""
         amount = self.plan.faults.mote_incidents

@@ -4,7 +4,7 @@ import os
 import resource
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -136,43 +136,25 @@ def write_campaign(story: Story, target: Path) -> None:
         path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def rehearse(
-    target: Path,
-    motes: int | None = None,
-    days: int | None = None,
-    seed: int | None = None,
-    *,
-    plan: Plan | None = None,
-    progress: Callable[[str], None] | None = None,
-) -> Report:
+def rehearse(target: Path, plan: Plan, progress: Callable[[str], None] = lambda _sentence: None) -> Report:
     """Write an invented lake into target and the truth beside it into <target>-truth; tell what was written.
 
-    motes, days and seed, where given, stand in for the plan's. The same plan gives the same bytes.
-    Raises InputError where target already holds something.
+    The same plan gives the same bytes. Raises InputError where target already holds something.
     """
     began = time.monotonic()
-    plan = plan or Plan()
-    plan = replace(
-        plan,
-        motes=plan.motes if motes is None else motes,
-        days=plan.days if days is None else days,
-        seed=plan.seed if seed is None else seed,
-    )
-    tell = progress or (lambda _text: None)
-    target = Path(target)
     truth = target.with_name(target.name + "-truth")
     for folder in (target, truth):
         if folder.exists() and (not folder.is_dir() or os.listdir(folder)):
             raise InputError(f"{folder} already holds something; name a folder that is new or empty.")
     story = settle(plan)
     zones, incidents = len(story.scene.zones), len(story.incidents)
-    tell(f"{story.scene.title}: {plan.motes} motes in {zones} zones, {incidents} incidents")
+    progress(f"{story.scene.title}: {plan.motes} motes in {zones} zones, {incidents} incidents")
     write_campaign(story, target)
     chronicle = Chronicle(truth, story)
     write_truth(truth, story)
     post = Post(story, target)
     try:
-        bursts = send_all(story, chronicle, post, tell)
+        bursts = send_all(story, chronicle, post, progress)
     finally:
         ledger = post.close()
         chronicle.close()

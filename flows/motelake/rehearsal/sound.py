@@ -19,14 +19,6 @@ SOURCE_DB = {
 SAME_LEVEL_DB, NEXT_LEVEL_DB, FAR_LEVEL_DB = 14.0, 26.0, 40.0  # what walls and floors take away
 
 
-def add_levels(*levels_db: FloatArray) -> FloatArray:
-    """The sum of incoherent sounds in dB (ISO 1996-1: ten times the logarithm of the summed energies)."""
-    total = np.zeros(np.broadcast_shapes(*(level.shape for level in levels_db)))
-    for level in levels_db:
-        total = total + 10 ** (level / 10)
-    return np.asarray(10 * np.log10(total), dtype=np.float64)
-
-
 def loss_between(source: Zone, heard_in: Zone, storeys: Sequence[str]) -> float:
     """What a sound loses on its way from one zone to another, in dB."""
     if source.zone == heard_in.zone:

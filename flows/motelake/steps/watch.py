@@ -51,7 +51,6 @@ if TYPE_CHECKING:
 # The first look begins so many manifests before the end of the chain.
 FIRST_LOOK = 20
 BATTERIES_EVERY = timedelta(hours=1)
-GROUPS = ("gateway", "zone", "mains")
 COLUMNS = "epoch(received_at)::double, seq, mote, gateway, object"
 
 Say = Callable[[str], None]

@@ -4,6 +4,7 @@ import gzip
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -68,7 +69,7 @@ def run_lake(quick_folder: Path) -> Callable[[str, Mapping[str, str], Mapping[st
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             (folder / name).write_bytes(gzip.compress(lines.encode()))
         lake = Lake.open(str(folder))
-        config = read_config(str(folder), flags={"work_folder": quick_folder})
+        config = replace(read_config(str(folder)), work_folder=quick_folder)
         read = campaign.read(lake)
         staged = stage(lake, read, config, _say_nothing)
         assert (staged.refused, staged.passed_over, staged.rejected) == ((), (), {})
