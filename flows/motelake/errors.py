@@ -19,6 +19,12 @@ from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """A question that goes behind a sentence, with the known name nearest to a wrong one; empty without."""
+    nearest = get_close_matches(name, list(known), n=1, cutoff=0.5)
+    return f" Did you mean {nearest[0]!r}?" if nearest else ""
+
+
 class MotelakeError(Exception):
     """An error with a sentence for people and an exit code for programs."""
 
@@ -49,10 +55,8 @@ class UnknownNameError(InputError):
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         self.kind, self.name, self.known = kind, name, sorted(known)
-        nearest = get_close_matches(name, self.known, n=1, cutoff=0.5)
-        hint = f" Did you mean {nearest[0]!r}?" if nearest else ""
         listed = ", ".join(self.known[:40]) or "none"
-        super().__init__(f"There is no {kind} {name!r}.{hint} Known: {listed}.")
+        super().__init__(f"There is no {kind} {name!r}.{did_you_mean(name, self.known)} Known: {listed}.")
 
 
 class UnknownFormatError(InputError):

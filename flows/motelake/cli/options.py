@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from motelake.cli.log import tell
+from motelake.core.published import REFRESHES
 
 if TYPE_CHECKING:
     from motelake.config import Config
@@ -49,7 +50,7 @@ def refresh_option(*usual: str) -> Callable[[Command], Command]:
     def option(command: Command) -> Command:
         return click.option(
             "--refresh",
-            type=click.Choice(["run", "hour", "day"]),
+            type=click.Choice(REFRESHES),
             multiple=True,
             default=usual,
             show_default=True,

@@ -4,7 +4,14 @@ from pathlib import Path
 
 import click
 
-from motelake.cli.options import configure, lake_argument, row_options, split_lake, warehouse_option
+from motelake.cli.options import (
+    configure,
+    lake_argument,
+    report_option,
+    row_options,
+    split_lake,
+    warehouse_option,
+)
 from motelake.cli.output import write_record, write_rows
 from motelake.cli.places import open_lake, people_zone
 
@@ -32,14 +39,7 @@ def sql(names: tuple[str, ...], form: str, output: Path | None) -> None:
 @click.command()
 @lake_argument
 @warehouse_option
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="text: a line a table; json: one object.",
-)
+@report_option
 def fingerprint(lake: str | None, warehouse: str | None, form: str) -> None:
     """Print one hash a table of the warehouse: equal content, equal hash, however it came in.
 

@@ -1,29 +1,19 @@
 """How a report of work done is told: as text or JSON on stdout, and by the exit code."""
 
 from collections.abc import Callable, Iterable
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from motelake.cli.output import write_record
 
+if TYPE_CHECKING:
+    from motelake.steps.report import Report
+
 NEEDS_ATTENTION = 1
 
 
-class Report(Protocol):
-    """What a step tells of its work."""
-
-    @property
-    def needs_attention(self) -> bool:
-        """Whether somebody should look."""
-        ...
-
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        ...
-
-
-R = TypeVar("R", bound=Report)
+R = TypeVar("R", bound="Report")
 
 
 def end_with(ctx: click.Context, report: R, form: str, lines: Callable[[R], Iterable[str]]) -> None:

@@ -13,6 +13,7 @@ from motelake.cli.options import (
 from motelake.cli.places import open_lake
 from motelake.cli.reports import end_with
 from motelake.cli.sentences import check_lines, compact_lines, load_lines, publish_lines, stage_lines
+from motelake.core.published import REFRESHES
 
 
 @click.command()
@@ -76,7 +77,7 @@ def load(ctx: click.Context, lake: str | None, warehouse: str | None, form: str)
 @click.command()
 @lake_argument
 @warehouse_option
-@refresh_option("run", "hour", "day")
+@refresh_option(*REFRESHES)
 @report_option
 @click.pass_context
 def publish(

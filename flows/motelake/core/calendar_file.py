@@ -10,7 +10,7 @@ from datetime import datetime, tzinfo
 from typing import Any
 
 from motelake.core.durations import Duration, duration_between, parse_duration
-from motelake.core.problems import Problems
+from motelake.core.problems import Problems, read_utf8
 
 _OURS = "X-MOTELAKE-"
 _ROW = "X-MOTELAKE-ROW"
@@ -29,12 +29,11 @@ def parse_calendar(file: str, content: bytes, zone: tzinfo, problems: Problems) 
     # The library remembers the zones that calendars define; one file must not be read by those of another.
     tzp.use("zoneinfo")
     found = len(problems)
-    try:
-        calendars = list(Calendar.from_ical(_marked(content.decode("utf-8-sig")), multiple=True))
-    except UnicodeDecodeError as mistake:
-        row = content.count(b"\n", 0, mistake.start) + 1
-        problems.add(file, "is not UTF-8; save the file as UTF-8", row=row)
+    text = read_utf8(file, content, problems)
+    if text is None:
         return []
+    try:
+        calendars = list(Calendar.from_ical(_marked(text), multiple=True))
     # The parser raises errors of many kinds at broken input, and none of them is a fault of ours.
     except Exception as mistake:
         problems.add(file, f"is no iCalendar file ({str(mistake)[:200]}); export it again")

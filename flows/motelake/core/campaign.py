@@ -14,10 +14,9 @@ from motelake.core.context import (
     read_context_tables,
 )
 from motelake.core.hashes import content_hash, unordered_hash
-from motelake.core.names import nearest_name
 from motelake.core.plan import Limits, LocalHours, Plan
 from motelake.core.plan_file import read_plan
-from motelake.core.problems import Problems
+from motelake.core.problems import Problems, advice
 from motelake.core.programme import (
     PROGRAMME,
     ProgrammeEvent,
@@ -111,6 +110,5 @@ def _refuse_strangers(files: Iterable[str], problems: Problems) -> None:
         if not file.endswith(".csv") or file in known or (folder == "context" and "/" not in name):
             continue
         if folder in ("register", "programme", "context"):
-            nearest = nearest_name(file, known)
-            hint = f"did you mean {nearest!r}?" if nearest else "rename it or take it away"
+            hint = advice(file, known, "rename it or take it away")
             problems.add(file, f"the name of the file says nothing here; {hint}")

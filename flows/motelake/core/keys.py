@@ -8,8 +8,7 @@ from datetime import UTC, datetime, time
 from zoneinfo import ZoneInfo, available_timezones
 
 from motelake.core.instants import parse_instant
-from motelake.core.names import nearest_name
-from motelake.core.problems import shown
+from motelake.core.problems import advice, shown
 
 
 def read_title(value: object) -> str:
@@ -26,8 +25,7 @@ def read_zone_name(value: object) -> str:
     try:
         ZoneInfo(value)
     except (OSError, ValueError, KeyError):
-        nearest = nearest_name(value, available_timezones())
-        hint = f"did you mean {nearest!r}?" if nearest else "write one such as 'Europe/Lisbon'"
+        hint = advice(value, available_timezones(), "write one such as 'Europe/Lisbon'")
         raise ValueError(f"{shown(value)} is no IANA time zone; {hint}") from None
     return value
 

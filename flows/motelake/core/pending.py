@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from motelake.core.bursts import LineReason
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest, ObjectInfo, StagedObject, StagingInputs
 from motelake.errors import ChangedObjectError
@@ -150,7 +151,7 @@ def _known(staged: StagedObject, manifest: Manifest) -> KnownObject:
         manifest.number,
         manifest.inputs,
         frozenset(staged.dropped),
-        staged.rejected.get("unknown_mote", 0),
+        staged.rejected.get(LineReason.UNKNOWN_MOTE, 0),
     )
 
 

@@ -15,9 +15,9 @@ from motelake.core.keys import (
     read_whole,
     read_zone_name,
 )
-from motelake.core.names import NAME_RULE, is_name, nearest_name
+from motelake.core.names import NAME_RULE, is_name
 from motelake.core.plan import Limits, LocalHours
-from motelake.core.problems import Problems, shown
+from motelake.core.problems import Problems, advice, read_utf8, shown
 
 PLAN = "campaign.toml"
 
@@ -73,11 +73,11 @@ def _document(files: Mapping[str, bytes], problems: Problems) -> dict[str, Any] 
             PLAN, "the file is missing; it names the title, time zone, times and levels of the campaign"
         )
         return None
+    text = read_utf8(PLAN, files[PLAN], problems)
+    if text is None:
+        return None
     try:
-        return tomllib.loads(files[PLAN].decode("utf-8-sig"))
-    except UnicodeDecodeError as mistake:
-        row = files[PLAN].count(b"\n", 0, mistake.start) + 1
-        problems.add(PLAN, "is not UTF-8; save the file as UTF-8", row=row)
+        return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as mistake:
         problems.add(PLAN, f"is no TOML: {mistake}; correct it there")
     return None
@@ -149,6 +149,5 @@ def _refuse_unknown(
 ) -> None:
     for key in table:
         if key not in known:
-            nearest = nearest_name(key, known)
-            hint = f"did you mean {nearest!r}?" if nearest else f"known are {', '.join(known)}"
+            hint = advice(key, known, f"known are {', '.join(known)}")
             problems.add(PLAN, f"{shown(key)} is no key here; {hint}", key=prefix + shown(key)[1:-1])

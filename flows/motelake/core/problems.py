@@ -51,6 +51,20 @@ def shown(text: str) -> str:
 
 def unknown(name: str, what: str, known: Iterable[str]) -> str:
     """What to say of a name that is not among the known ones."""
+    return f"{shown(name)} {what}; {advice(name, known, 'add it there, or correct the name')}"
+
+
+def advice(name: str, known: Iterable[str], otherwise: str) -> str:
+    """What to do about a wrong name: take the nearest known one, or otherwise."""
     nearest = nearest_name(name, known)
-    hint = f"did you mean {nearest!r}?" if nearest else "add it there, or correct the name"
-    return f"{shown(name)} {what}; {hint}"
+    return f"did you mean {nearest!r}?" if nearest else otherwise
+
+
+def read_utf8(file: str, content: bytes, problems: Problems) -> str | None:
+    """The text of a file, without a byte order mark; None, and the mistake noted, where it is no UTF-8."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as mistake:
+        row = content.count(b"\n", 0, mistake.start) + 1
+        problems.add(file, "is not UTF-8; save the file as UTF-8", row=row)
+        return None

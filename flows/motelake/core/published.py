@@ -11,6 +11,8 @@ from datetime import datetime, timedelta
 from motelake.core.instants import format_instant, parse_instant
 from motelake.errors import StoreError
 
+# How often a published answer is made again.
+REFRESHES = ("run", "hour", "day")
 CURRENT_FILE = "published/current.json"
 LEAVING_FILE = "published/leaving.json"
 # Someone who opened a snapshot just before it was replaced may read from it for a day.

@@ -1,4 +1,9 @@
-"""Words that sentences for people share."""
+"""Sentences for people: who hears them, and words that they share."""
+
+from collections.abc import Callable
+
+Say = Callable[[str], None]
+"""Takes a sentence of progress, or a notice, to whoever listens."""
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from motelake.core.cells import check_characters
-from motelake.core.names import nearest_name
-from motelake.core.problems import Problems, shown, unknown
+from motelake.core.problems import Problems, advice, shown, unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +140,7 @@ def _check_header(
         return
     for position, name in enumerate(header):
         if name not in known:
-            nearest = nearest_name(name, known)
-            hint = f"did you mean {nearest!r}?" if nearest else f"known are {', '.join(known)}"
+            hint = advice(name, known, f"known are {', '.join(known)}")
             problems.add(file, f"{shown(name)} is no column of this file; {hint}", row=line)
         elif name in header[:position]:
             problems.add(file, "the column stands there twice; keep one", row=line, column=name)

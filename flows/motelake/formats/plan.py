@@ -8,9 +8,9 @@ from functools import cached_property
 
 from motelake.core.bursts import LineReason, ReadingReason
 from motelake.core.names import is_measure_name
+from motelake.core.pending import OTHER_FIELDS
 
 NAMES_COUNTED = 100
-OTHER_NAMES = "(other)"
 
 
 @dataclass(frozen=True)
@@ -120,5 +120,5 @@ class DroppedNames:
 
     def counts(self) -> dict[str, int]:
         """The counts so far."""
-        others = {OTHER_NAMES: self._others} if self._others else {}
+        others = {OTHER_FIELDS: self._others} if self._others else {}
         return dict(sorted(self._counts.items())) | others

@@ -7,8 +7,9 @@ from typing import TypeVar
 import httpx
 from prefect.settings import PREFECT_API_URL, PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 
+from motelake.core.sentences import Say
 from motelake.errors import InputError, SurroundingsError
-from motelake.jobs.listening import Say, heard_by
+from motelake.jobs.listening import heard_by
 from motelake.jobs.writer import alone
 
 Answer = TypeVar("Answer")

@@ -5,22 +5,22 @@ from dataclasses import replace
 
 from prefect import flow
 
+from motelake.core.published import REFRESHES
 from motelake.jobs.listening import say
 from motelake.jobs.retries import as_parameter, coat, read_work
+from motelake.jobs.run import publish_task
 from motelake.jobs.spread import spread
 from motelake.jobs.writer import only_writer
 from motelake.steps.compact import CompactReport
 from motelake.steps.compact import compact as compact_step
 from motelake.steps.load import LoadReport
 from motelake.steps.publish import PublishReport
-from motelake.steps.publish import publish as publish_step
 from motelake.steps.rebuild import rebuild as rebuild_step
 from motelake.steps.restage import stage_again
 
 # A run in between takes minutes; these come once an hour, a night or by hand, and are worth the wait.
 WAIT_S = 3600
 
-publish_task = coat("publish", lambda work: publish_step(work.lake, work.config, say, refresh=work.refresh))
 compact_task = coat("compact", lambda work: compact_step(work.lake, work.campaign, work.config, say))
 stage_again_task = coat(
     "stage-again", lambda work: stage_again(work.lake, work.campaign, work.config, say, each=work.each)
@@ -51,7 +51,7 @@ def compact(lake: str | None = None, warehouse: str | None = None) -> CompactRep
 @flow(name="motelake-rebuild", persist_result=False)
 def rebuild(lake: str | None = None, warehouse: str | None = None, from_raw: bool = False) -> LoadReport:
     """Makes the warehouse again from what is staged, or from the raw objects, and publishes it."""
-    whole = read_work(lake, warehouse, ("run", "hour", "day"))
+    whole = read_work(lake, warehouse, REFRESHES)
     with only_writer(whole.lake, WAIT_S), spread(whole.config) as each:
         work = as_parameter(replace(whole, each=each))
         if from_raw:

@@ -1,12 +1,12 @@
 """Who hears what a flow says: its run in Prefect always, and whoever called it in this process."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
 from prefect import get_run_logger
 
-Say = Callable[[str], None]
+from motelake.core.sentences import Say
 
 _listener: ContextVar[Say | None] = ContextVar("listener", default=None)
 

@@ -12,9 +12,9 @@ from prefect import serve as serve_flows
 from prefect.deployments.runner import RunnerDeployment
 from prefect.settings import PREFECT_API_URL, temporary_settings
 
+from motelake.core.sentences import Say
 from motelake.errors import SurroundingsError
 from motelake.jobs.deployments import HEARTBEAT_S, tell_crashes
-from motelake.jobs.listening import Say
 from motelake.jobs.server import end_with_this_process
 
 HOST = "127.0.0.1"

@@ -4,7 +4,7 @@ from motelake.library.about import Column, Entry, Parameter
 from motelake.library.call import call
 from motelake.library.folder import Library, library_folder, read_library
 from motelake.library.index import index_text
-from motelake.library.statements import comments, create_statement, statements, table_statements
+from motelake.library.statements import comments, create_statement, literal, statements, table_statements
 
 __all__ = [
     "Column",
@@ -16,6 +16,7 @@ __all__ = [
     "create_statement",
     "index_text",
     "library_folder",
+    "literal",
     "read_library",
     "statements",
     "table_statements",

@@ -7,6 +7,7 @@ from typing import Any
 
 import yaml
 
+from motelake.core.published import REFRESHES
 from motelake.errors import LibraryError
 
 KIND_OF_FILE: Mapping[str, str] = {
@@ -17,8 +18,8 @@ KIND_OF_FILE: Mapping[str, str] = {
 }
 # Beside a macro: its statement where series.zone_departure is a table (warehouse/asked.py).
 KEPT_FILE = "kept.sql"
-# how often a published answer is made again; what is only asked for is not published
-REFRESHES = ("run", "hour", "day", "asked")
+# What is only asked for is not published.
+_REFRESHES = (*REFRESHES, "asked")
 _KEYS = {
     "question", "grain", "parameters", "columns", "returns", "method", "source", "misleads", "refresh",
 }  # fmt: skip
@@ -97,8 +98,8 @@ def read_entry(name: str, folder: Path, file: str) -> Entry:
     if missing:
         raise LibraryError(f"{about_file} does not say {', '.join(missing)}.")
     refresh = about.get("refresh", "run")
-    if refresh not in REFRESHES:
-        raise LibraryError(f"{about_file}: refresh is {refresh!r}; it is one of {', '.join(REFRESHES)}.")
+    if refresh not in _REFRESHES:
+        raise LibraryError(f"{about_file}: refresh is {refresh!r}; it is one of {', '.join(_REFRESHES)}.")
     columns = {"value": about["returns"]} if kind == "function" else about["columns"]
     try:
         return Entry(

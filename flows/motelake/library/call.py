@@ -2,10 +2,9 @@
 
 from collections.abc import Collection, Mapping
 from datetime import UTC, date, datetime, tzinfo
-from difflib import get_close_matches
 from math import isfinite
 
-from motelake.errors import QueryError, UnknownNameError
+from motelake.errors import QueryError, UnknownNameError, did_you_mean
 from motelake.library.about import Entry, Parameter
 
 Value = str | int | float | bool | date | datetime | None
@@ -45,9 +44,7 @@ def _unknown_parameter(entry: Entry, name: str) -> str:
     names = [parameter.name for parameter in entry.parameters]
     if not names:
         return f"{entry.name} takes no parameters, so it cannot use {name!r}."
-    nearest = get_close_matches(name, names, n=1, cutoff=0.5)
-    hint = f" Did you mean {nearest[0]!r}?" if nearest else ""
-    return f"{entry.name} has no parameter {name!r}.{hint} It takes {', '.join(names)}."
+    return f"{entry.name} has no parameter {name!r}.{did_you_mean(name, names)} It takes {', '.join(names)}."
 
 
 def _checked(
@@ -56,8 +53,7 @@ def _checked(
     where = f"{parameter.name} of {entry.name}"
     if isinstance(parameter.of, tuple):
         if text not in parameter.of:
-            nearest = get_close_matches(text, parameter.of, n=1, cutoff=0.5)
-            hint = f" Did you mean {nearest[0]!r}?" if nearest else ""
+            hint = did_you_mean(text, parameter.of)
             raise QueryError(f"{where} is one of {', '.join(parameter.of)}, not {text!r}.{hint}")
     elif parameter.of is not None and text not in known.get(parameter.of, [text]):
         raise UnknownNameError(f"{parameter.of} for {where}, named", text, known[parameter.of])

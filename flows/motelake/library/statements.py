@@ -41,18 +41,18 @@ def comments(entry: Entry, kind: str | None = None) -> Iterator[str]:
     kind = kind or entry.kind
     said = " ".join(part for part in (entry.question, entry.grain and f"Grain: {entry.grain}.") if part)
     if kind in ("table", "view"):
-        yield f"comment on {kind} {entry.name} is {_quoted(said)}"
+        yield f"comment on {kind} {entry.name} is {literal(said)}"
         for column in entry.columns:
             unit = f" [{column.unit}]" if column.unit else ""
-            yield f'comment on column {entry.name}."{column.name}" is {_quoted(column.doc + unit)}'
+            yield f'comment on column {entry.name}."{column.name}" is {literal(column.doc + unit)}'
     elif kind == "macro":
         columns = "; ".join(
             f"{column.name}{f' [{column.unit}]' if column.unit else ''}: {column.doc}"
             for column in entry.columns
         )
-        yield f"comment on macro table {entry.name} is {_quoted(f'{said} Columns: {columns}.')}"
+        yield f"comment on macro table {entry.name} is {literal(f'{said} Columns: {columns}.')}"
     else:
-        yield f"comment on macro {entry.name} is {_quoted(f'{said} Method: {entry.method}')}"
+        yield f"comment on macro {entry.name} is {literal(f'{said} Method: {entry.method}')}"
 
 
 def _declared(parameter: Parameter) -> str:
@@ -67,8 +67,4 @@ def literal(value: str | float | bool | None) -> str:
         return "NULL"
     if isinstance(value, bool):
         return str(value).lower()
-    return _quoted(value) if isinstance(value, str) else repr(value)
-
-
-def _quoted(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"
+    return "'" + value.replace("'", "''") + "'" if isinstance(value, str) else repr(value)

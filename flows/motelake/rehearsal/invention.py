@@ -3,12 +3,12 @@
 import os
 import resource
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from motelake.core.sentences import Say
 from motelake.errors import InputError
 from motelake.rehearsal.campaign_files import campaign_files
 from motelake.rehearsal.chance import BoolArray, IntArray, draw
@@ -106,7 +106,7 @@ def spans_of(story: Story) -> tuple[int, int]:
     return min(max(0, first), last), last
 
 
-def send_all(story: Story, chronicle: Chronicle, post: Post, tell: Callable[[str], None]) -> int:
+def send_all(story: Story, chronicle: Chronicle, post: Post, tell: Say) -> int:
     """Send and deliver every span; the number of bursts sent."""
     first, last = spans_of(story)
     start_ms = round(story.scene.clock.starts_at.timestamp() * 1000)
@@ -136,7 +136,7 @@ def write_campaign(story: Story, target: Path) -> None:
         path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def rehearse(target: Path, plan: Plan, progress: Callable[[str], None] = lambda _sentence: None) -> Report:
+def rehearse(target: Path, plan: Plan, progress: Say = lambda _sentence: None) -> Report:
     """Write an invented lake into target and the truth beside it into <target>-truth; tell what was written.
 
     The same plan gives the same bytes. Raises InputError where target already holds something.

@@ -13,6 +13,8 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from motelake.core.instants import format_instant
+from motelake.core.published import REFRESHES
+from motelake.core.sentences import Say
 from motelake.errors import QueryError
 from motelake.lake.store import Lake
 from motelake.library import Entry, Library
@@ -22,7 +24,6 @@ if TYPE_CHECKING:
     import duckdb
 
 ANSWERS_FILE = "published/answers.json"
-REFRESHES = ("run", "hour", "day")
 # Seconds of computing; at four days of 500 motes the dearest question needs a third of it.
 ANSWER_AT_MOST_S = 30.0
 
@@ -39,7 +40,7 @@ def publish_answers(
     engine: "duckdb.DuckDBPyConnection",
     library: Library,
     snapshot: str,
-    say: Callable[[str], None],
+    say: Say,
     *,
     refresh: Collection[str],
     now: datetime,

@@ -25,7 +25,7 @@ from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
 from motelake.formats.tables import LINE_REJECTS, LINES, READING_REJECTS
 from motelake.lake.store import Lake
-from motelake.library import library_folder
+from motelake.library import library_folder, literal
 
 if TYPE_CHECKING:
     import duckdb
@@ -161,11 +161,7 @@ def _write(bench: Workbench, statement: str, name: str, parameters: Mapping[str,
     """Written beside the lake first: DuckDB cannot write to every store, and a store shows no half files."""
     local = bench.work_folder / "part.parquet"
     bench.engine.execute(
-        f"copy ({statement}) to {_quoted(local)} (format parquet, compression zstd)", dict(parameters)
+        f"copy ({statement}) to {literal(str(local))} (format parquet, compression zstd)", dict(parameters)
     )
     bench.lake.put_file(local, name)
     local.unlink()
-
-
-def _quoted(path: Path) -> str:
-    return "'" + str(path).replace("'", "''") + "'"

@@ -1,12 +1,11 @@
 """The gate: every staged raw object gets a verdict, kept in the lake."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 from motelake.checks.judge import judge
 from motelake.checks.profile import ObjectProfile, profile_objects
@@ -14,6 +13,7 @@ from motelake.config import Config, as_set_here
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.manifests import Manifest
+from motelake.core.sentences import Say
 from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import read_manifests
@@ -27,6 +27,7 @@ from motelake.lake.records import (
 )
 from motelake.lake.store import Lake
 from motelake.steps.each import Each, in_turn
+from motelake.steps.report import Report
 
 MANIFESTS_AT_ONCE = 64
 """Judged together in one process: one validation serves them all, and a stopped run loses no more."""
@@ -36,7 +37,7 @@ OBJECTS_TOLD = 3
 
 
 @dataclass(frozen=True)
-class CheckReport:
+class CheckReport(Report):
     """What the gate did in this run: objects judged, and of those what is held or warned of and why."""
 
     manifests: int
@@ -49,16 +50,12 @@ class CheckReport:
         """True where an object waits for a decision."""
         return bool(self.held)
 
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
-
 
 def check(
     lake: Lake,
     campaign: Campaign,
     config: Config,
-    say: Callable[[str], None],
+    say: Say,
     *,
     each: Each = in_turn,
 ) -> CheckReport:

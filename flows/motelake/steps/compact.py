@@ -1,22 +1,24 @@
 """Keeping files healthy: small ones put together, published hours made into days, left-over ones swept."""
 
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import Merge, files_of, living_files, plan_merges
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest
-from motelake.core.published import KEPT_FOR, Leaving
+from motelake.core.published import KEPT_FOR, REFRESHES, Leaving
+from motelake.core.sentences import Say
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import append, read_chain, read_manifests
 from motelake.lake.store import Lake
 from motelake.steps.publish import PublishReport, publish
+from motelake.steps.report import Report
 from motelake.steps.stage import staging_inputs
 from motelake.warehouse.merge import merge_files
 
@@ -26,13 +28,10 @@ if TYPE_CHECKING:
 LEAVING_FILE = "manifests/leaving.json"
 FOLDERS = ("staged", "rejects")
 WRITTEN = ("staged", "rejects", "manifests", "validation", "decisions", "published")
-REFRESH = ("run", "hour", "day")
-
-Say = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class CompactReport:
+class CompactReport(Report):
     """What a compaction did: files merged and into how many, files removed, and the publish."""
 
     files_merged: int
@@ -45,10 +44,6 @@ class CompactReport:
         """True where a question could not be answered."""
         return self.publish.needs_attention
 
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
-
 
 def compact(
     lake: Lake,
@@ -56,7 +51,7 @@ def compact(
     config: Config,
     say: Say,
     *,
-    refresh: Collection[str] = REFRESH,
+    refresh: Collection[str] = REFRESHES,
     now: datetime | None = None,
 ) -> CompactReport:
     """Puts together what was staged, rejected and published of the days that are over; answers stay the same.

@@ -1,11 +1,11 @@
 """What an operator decides about a held raw object."""
 
-from collections.abc import Callable
 from datetime import UTC, datetime
 
 from motelake.core.decisions import Choice, Decision, find_object
 from motelake.core.manifests import Manifest, manifest_name
 from motelake.core.pending import KnownObject
+from motelake.core.sentences import Say
 from motelake.core.verdicts import Verdict
 from motelake.errors import InputError, UnknownNameError
 from motelake.lake.chain import read_chain
@@ -15,9 +15,7 @@ from motelake.lake.store import Lake
 PAST = {"admit": "admitted", "discard": "discarded"}
 
 
-def decide(
-    lake: Lake, wanted: str, choice: Choice, say: Callable[[str], None], note: str | None = None
-) -> Decision:
+def decide(lake: Lake, wanted: str, choice: Choice, say: Say, note: str | None = None) -> Decision:
     """Writes the decision about a held raw object, named in full or by a unique end of its name.
 
     Raises UnknownNameError where no raw object is named so, InputError where the object is not held.

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from motelake.config import Config
 from motelake.lake.store import Lake
+from motelake.warehouse.store import files_of
 
 # What the flows write beside raw/, staged/ and published/ is small.
 AREAS = {
@@ -33,15 +34,16 @@ def disk_use(lake: Lake, config: Config) -> DiskUse:
             area: sum(info.size for folder in folders for info in lake.list(folder))
             for area, folders in AREAS.items()
         },
-        sum(file.stat().st_size for file in _files(config.warehouse) if file.is_file()),
-        _free(config.warehouse),
+        sum(file.stat().st_size for file in files_of(config.warehouse) if file.is_file()),
+        _free(config.warehouse.parent),
     )
 
 
-def _files(warehouse: Path) -> tuple[Path, Path]:
-    return warehouse, Path(f"{warehouse}.wal")
+def nearest_folder(place: Path) -> Path | None:
+    """The folder at or above a place that is there already; None where nothing is."""
+    return next((one for one in (place, *place.absolute().parents) if one.is_dir()), None)
 
 
-def _free(warehouse: Path) -> int | None:
-    there = next((folder for folder in warehouse.absolute().parents if folder.is_dir()), None)
+def _free(place: Path) -> int | None:
+    there = nearest_folder(place)
     return shutil.disk_usage(there).free if there else None

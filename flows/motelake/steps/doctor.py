@@ -5,13 +5,13 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from tempfile import gettempdir
-from typing import Any, Literal
+from typing import Literal
 from uuid import uuid4
 
 from motelake.config import Config
@@ -21,8 +21,9 @@ from motelake.errors import DamagedError, LockedError, MotelakeError
 from motelake.lake.store import Lake
 from motelake.steps.campaign import read
 from motelake.steps.deliveries import refuse_strange_lake
-from motelake.steps.disk import disk_use
+from motelake.steps.disk import disk_use, nearest_folder
 from motelake.steps.read import open_snapshot, read_current
+from motelake.steps.report import Report
 from motelake.warehouse.store import SCHEMA_VERSION, read_version
 
 PACKAGES = ("motelake", "duckdb", "pyarrow", "fsspec", "prefect", "great-expectations")
@@ -44,7 +45,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class DoctorReport:
+class DoctorReport(Report):
     """Everything that was looked at."""
 
     findings: tuple[Finding, ...]
@@ -53,13 +54,6 @@ class DoctorReport:
     def needs_attention(self) -> bool:
         """True where something is bad."""
         return any(one.state == "bad" for one in self.findings)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return {
-            "findings": [asdict(one) for one in self.findings],
-            "needs_attention": self.needs_attention,
-        }
 
 
 def doctor(config: Config) -> DoctorReport:
@@ -207,7 +201,7 @@ def _room(config: Config) -> Iterator[Finding]:
     if "://" not in config.lake:
         places["the lake"] = Path(config.lake)
     for words, folder in places.items():
-        there = next((one for one in (folder, *folder.absolute().parents) if one.is_dir()), None)
+        there = nearest_folder(folder)
         if there is None:
             yield Finding("room", "bad", f"{folder} for {words} is on no disk. Make it.")
             continue

@@ -1,11 +1,11 @@
 """Loading into the warehouse what passed the gate or was admitted, and taking out what no longer counts."""
 
-from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
+from motelake.core.sentences import Say
 from motelake.core.verdicts import judging_hash
 from motelake.engine import told_surroundings
 from motelake.lake.records import read_decisions
@@ -25,7 +25,7 @@ def load(
     lake: Lake,
     campaign: Campaign,
     config: Config,
-    say: Callable[[str], None],
+    say: Say,
     *,
     each: Each = in_turn,
     is_afresh: bool = False,

@@ -12,6 +12,7 @@ from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, manifest_name
 from motelake.core.published import LEAVING_FILE, Leaving
+from motelake.core.sentences import Say
 from motelake.core.shares import cut_shares
 from motelake.core.verdicts import judging_hash
 from motelake.engine import told_surroundings
@@ -37,8 +38,6 @@ from motelake.warehouse.store import open_warehouse, told_how_to_mend
 
 if TYPE_CHECKING:
     import duckdb
-
-Say = Callable[[str], None]
 
 
 def load_by_shares(

@@ -1,14 +1,16 @@
 """What a load did, whichever way it was done."""
 
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from motelake.steps.report import Report
 
 if TYPE_CHECKING:
     import duckdb
 
 
 @dataclass(frozen=True)
-class LoadReport:
+class LoadReport(Report):
     """What a load did: raw objects moved in or out, and the warehouse afterwards."""
 
     objects_moved: int
@@ -20,10 +22,6 @@ class LoadReport:
     def needs_attention(self) -> bool:
         """True where an object waits for a decision."""
         return bool(self.held)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
 
 
 def report_load(engine: "duckdb.DuckDBPyConnection", moved: int) -> LoadReport:

@@ -4,17 +4,18 @@ Readers begin at published/current.json, which is written last, so they meet who
 publisher dies, what it did not get to is done by the next one.
 """
 
-from collections.abc import Callable, Collection
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from itertools import groupby
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from motelake.config import Config
 from motelake.core.published import CURRENT_FILE, LEAVING_FILE, Current, Leaving
+from motelake.core.sentences import Say
 from motelake.engine import told_surroundings
 from motelake.errors import InputError
 from motelake.lake.store import Lake
@@ -23,6 +24,7 @@ from motelake.steps.answers import publish_answers
 from motelake.steps.deliveries import refuse_strange_lake
 from motelake.steps.published_files import put_published, read_leaving
 from motelake.steps.read import read_current
+from motelake.steps.report import Report
 from motelake.warehouse.days import (
     days_to_make,
     dissolve_days,
@@ -42,7 +44,7 @@ PARTS_FOLDER = "published/parts"
 
 
 @dataclass(frozen=True)
-class PublishReport:
+class PublishReport(Report):
     """What a publish did; snapshot is the current one afterwards, new or not."""
 
     snapshot: str
@@ -61,15 +63,11 @@ class PublishReport:
         """True where a question could not be answered, or a picture not drawn."""
         return bool(self.answers_failed or self.page_failures)
 
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
-
 
 def publish(
     lake: Lake,
     config: Config,
-    say: Callable[[str], None],
+    say: Say,
     *,
     refresh: Collection[str] = ("run",),
     now: datetime | None = None,
@@ -109,7 +107,7 @@ def publish_warehouse(
     lake: Lake,
     engine: "duckdb.DuckDBPyConnection",
     library: Library,
-    say: Callable[[str], None],
+    say: Say,
     *,
     refresh: Collection[str] = ("run",),
     now: datetime | None = None,
@@ -225,7 +223,7 @@ def _merge_days(
     lake: Lake,
     engine: "duckdb.DuckDBPyConnection",
     leaving: Leaving,
-    say: Callable[[str], None],
+    say: Say,
     *,
     now: datetime,
     work_folder: Path | None,

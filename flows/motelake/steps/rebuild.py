@@ -1,22 +1,20 @@
 """Making the warehouse again from the lake: it holds nothing that the lake does not."""
 
-from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from pathlib import Path
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
+from motelake.core.sentences import Say
 from motelake.engine import open_engine
 from motelake.errors import DamagedError
 from motelake.lake.store import Lake
 from motelake.steps.each import Each, in_turn
 from motelake.steps.load import LoadReport, load
+from motelake.warehouse.store import remove_warehouse
 
 
-def rebuild(
-    lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None], *, each: Each = in_turn
-) -> LoadReport:
+def rebuild(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Each = in_turn) -> LoadReport:
     """Loads all that is staged into a new warehouse beside the old one, which it replaces once it is whole.
 
     Raises LockedError where another process is at work in the old one; stopped midway, the old one stays.
@@ -27,13 +25,8 @@ def rebuild(
         with suppress(DamagedError):
             open_engine(config.warehouse).close()
     beside = replace(config, warehouse=config.warehouse.with_name(config.warehouse.name + ".rebuild.duckdb"))
-    _remove(beside.warehouse)
+    remove_warehouse(beside.warehouse)
     report = load(lake, campaign, beside, say, each=each, is_afresh=True)
-    _remove(config.warehouse)
+    remove_warehouse(config.warehouse)
     beside.warehouse.replace(config.warehouse)
     return report
-
-
-def _remove(warehouse: Path) -> None:
-    for file in (warehouse, Path(f"{warehouse}.wal")):
-        file.unlink(missing_ok=True)

@@ -1,9 +1,8 @@
 """Forgetting all that was staged, so that it is made again from raw/."""
 
-from collections.abc import Callable
-
 from motelake.config import Config
 from motelake.core.campaign import Campaign
+from motelake.core.sentences import Say
 from motelake.lake.chain import HINT, is_link
 from motelake.lake.store import Lake
 from motelake.steps.check import check
@@ -14,7 +13,7 @@ from motelake.steps.stage import stage
 _FOLDERS = ("validation", "rejects", "staged")
 
 
-def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
+def forget_staged(lake: Lake, say: Say) -> None:
     """Takes away manifests, staged Parquet, rejects and verdicts; raw/ and decisions/ stay.
 
     The chain goes from its end, so that stopped midway a whole chain remains, only shorter.
@@ -30,9 +29,7 @@ def forget_staged(lake: Lake, say: Callable[[str], None]) -> None:
     say(f"{len(links)} batches forgotten; raw/ is staged again from its first object.")
 
 
-def stage_again(
-    lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None], *, each: Each = in_turn
-) -> None:
+def stage_again(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Each = in_turn) -> None:
     """Forgets what was staged, then stages and checks all of raw/."""
     forget_staged(lake, say)
     stage(lake, campaign, config, say, each=each)

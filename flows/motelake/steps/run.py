@@ -1,20 +1,21 @@
 """A whole run: what is new is staged, checked, loaded and published, one step after the other."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
+from motelake.core.sentences import Say
 from motelake.lake.store import Lake
 from motelake.steps.check import CheckReport, check
 from motelake.steps.load import LoadReport, load
 from motelake.steps.publish import PublishReport, publish
+from motelake.steps.report import Report
 from motelake.steps.stage import StageReport, stage
 
 
 @dataclass(frozen=True)
-class RunReport:
+class RunReport(Report):
     """What each step of a run did."""
 
     stage: StageReport
@@ -38,7 +39,7 @@ class RunReport:
         return steps | {"needs_attention": self.needs_attention}
 
 
-def run(lake: Lake, campaign: Campaign, config: Config, say: Callable[[str], None]) -> RunReport:
+def run(lake: Lake, campaign: Campaign, config: Config, say: Say) -> RunReport:
     """Does all four steps without an orchestrator.
 
     What a step raises ends the run; the next run goes on from there.

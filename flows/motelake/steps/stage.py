@@ -2,22 +2,22 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
-from typing import Any
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, ObjectInfo, StagingInputs
 from motelake.core.pending import close_batches, pending
-from motelake.core.sentences import counted
+from motelake.core.sentences import Say, counted
 from motelake.errors import InputError
 from motelake.formats.objects import split_ending
 from motelake.lake.chain import Chain, append, follow, mend, read_chain
 from motelake.lake.store import Lake
 from motelake.steps.batch import Batch, Infos, Made, PassedOver, make_batch
 from motelake.steps.each import Each, in_turn
+from motelake.steps.report import Report
 
 PARSER = 1
 """Version of the reading of raw objects: with another one, everything is staged again."""
@@ -26,11 +26,9 @@ ONE_AT_A_TIME = (
     "Note: the store of {url} has no conditional writes. Let one process at a time stage into this lake."
 )
 
-Say = Callable[[str], None]
-
 
 @dataclass(frozen=True)
-class StageReport:
+class StageReport(Report):
     """What staging did: counts of what it took in, and a sentence for each object that it did not take.
 
     refused need a person (a wrong name, changed bytes); passed_over are tried again by themselves.
@@ -48,10 +46,6 @@ class StageReport:
     def needs_attention(self) -> bool:
         """True where a person must rename, put back or deliver something again."""
         return bool(self.refused)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The report for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
 
 
 def stage(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Each = in_turn) -> StageReport:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,7 @@ from motelake.lake.records import read_decisions, read_verdicts
 from motelake.lake.store import Lake
 from motelake.steps.disk import DiskUse, disk_use
 from motelake.steps.read import open_snapshot, read_current
+from motelake.steps.report import Report
 from motelake.steps.stage import accept, staging_inputs
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ MOTES_TOLD = 20
 
 
 @dataclass(frozen=True)
-class Status:
+class Status(Report):
     """How a lake stands.
 
     lines: read = staged + duplicates + rejected; rejects: lines by reason; reading_rejects: single readings;
@@ -61,10 +62,6 @@ class Status:
     def needs_attention(self) -> bool:
         """True where an object waits for a person."""
         return bool(self.held or self.refused)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The status for programs."""
-        return asdict(self) | {"needs_attention": self.needs_attention}
 
 
 def status(lake: Lake, campaign: Campaign, config: Config) -> Status:

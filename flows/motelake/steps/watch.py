@@ -20,6 +20,7 @@ from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.instants import format_instant
 from motelake.core.manifests import Manifest
 from motelake.core.memory import Hearing, Memory, remember
+from motelake.core.sentences import Say
 from motelake.core.watching import (
     SKEW_S,
     Look,
@@ -42,6 +43,7 @@ from motelake.lake.records import read_decisions, read_judged, read_verdicts
 from motelake.lake.store import Lake
 from motelake.steps.batch import reading_plan
 from motelake.steps.read import ask, read_current
+from motelake.steps.report import Report
 from motelake.steps.stage import accept, staging_inputs
 from motelake.steps.watch_state import State, read_state, write_state
 
@@ -53,11 +55,9 @@ FIRST_LOOK = 20
 BATTERIES_EVERY = timedelta(hours=1)
 COLUMNS = "epoch(received_at)::double, seq, mote, gateway, object"
 
-Say = Callable[[str], None]
-
 
 @dataclass(frozen=True)
-class WatchReport:
+class WatchReport(Report):
     """The alarms that stand or closed just now, and how the delivery stands."""
 
     looked_at: datetime

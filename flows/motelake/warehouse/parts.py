@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motelake.engine import transaction
+from motelake.library import literal
 
 if TYPE_CHECKING:
     import duckdb
@@ -152,11 +153,10 @@ def write_rows(
 
     Rows in a total order give the same bytes each time. said is kept in the file as key and value.
     """
-    target = str(file).replace("'", "''")
     pairs = ", ".join(f"{key}: '{value}'" for key, value in (said or {}).items())
     options = f"format parquet, compression zstd, dictionary_size_limit {DICTIONARY_AT_MOST}"
     options += f", kv_metadata {{{pairs}}}" if pairs else ""
-    copied = engine.execute(f"copy ({query}) to '{target}' ({options})").fetchall()
+    copied = engine.execute(f"copy ({query}) to {literal(str(file))} ({options})").fetchall()
     return int(copied[0][0])
 
 
@@ -173,8 +173,8 @@ def _write_part(
     aside = published / folder_of(table.name) / f".{hour_at:%Y-%m-%dT%H}"
     row_count = write_rows(
         engine,
-        f"select * from {source} where {column} >= {_literal(hour_at)} "
-        f"and {column} < {_literal(hour_at + timedelta(hours=1))} order by {table.sorted_by}",
+        f"select * from {source} where {column} >= {_instant(hour_at)} "
+        f"and {column} < {_instant(hour_at + timedelta(hours=1))} order by {table.sorted_by}",
         aside,
     )
     if row_count == 0:
@@ -185,5 +185,5 @@ def _write_part(
     return Part(table.name, hour_at, name, row_count, (published / name).stat().st_size)
 
 
-def _literal(moment: datetime) -> str:
+def _instant(moment: datetime) -> str:
     return f"timestamptz '{moment.astimezone(UTC).isoformat()}'"

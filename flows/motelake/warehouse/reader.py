@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from motelake.engine import open_engine
 from motelake.errors import SurroundingsError
+from motelake.library import literal
 
 if TYPE_CHECKING:
     import duckdb
@@ -12,9 +13,8 @@ if TYPE_CHECKING:
 
 def attach_snapshot(engine: "duckdb.DuckDBPyConnection", file: Path, published: str) -> None:
     """Puts a snapshot file before an engine, read only; its parts lie below published, a folder or a URL."""
-    quoted = str(file).replace("'", "''")
     try:
-        engine.execute(f"attach '{quoted}' as motelake (read_only)")
+        engine.execute(f"attach {literal(str(file))} as motelake (read_only)")
     except Exception as error:
         raise SurroundingsError(f"The snapshot {file} cannot be opened: {error}") from error
     engine.execute("use motelake")

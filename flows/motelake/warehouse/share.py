@@ -22,7 +22,7 @@ from motelake.core.shares import Share
 from motelake.errors import DamagedError, InputError, LockedError
 from motelake.warehouse.parts import Part, prepare_parts, recorded_parts
 from motelake.warehouse.statements import execute
-from motelake.warehouse.store import open_warehouse, read_state, write_state
+from motelake.warehouse.store import open_warehouse, read_state, remove_warehouse, write_state
 
 if TYPE_CHECKING:
     import duckdb
@@ -128,15 +128,10 @@ def _open(config: Config) -> "duckdb.DuckDBPyConnection":
             sleep(0.2)
         except (InputError, DamagedError):
             # Of another version, or damaged: it holds nothing that the lake does not.
-            _remove(config.warehouse)
+            remove_warehouse(config.warehouse)
 
 
 def _make_again(engine: "duckdb.DuckDBPyConnection", config: Config) -> "duckdb.DuckDBPyConnection":
     engine.close()
-    _remove(config.warehouse)
+    remove_warehouse(config.warehouse)
     return _open(config)
-
-
-def _remove(warehouse: Path) -> None:
-    for file in (warehouse, Path(f"{warehouse}.wal")):
-        file.unlink(missing_ok=True)

@@ -16,8 +16,7 @@ import duckdb
 
 from motelake.core.hashes import content_hash
 from motelake.engine import transaction
-from motelake.library import Library, statements
-from motelake.library.statements import comments
+from motelake.library import Library, comments, literal, statements
 from motelake.warehouse.asked import current_catalog
 from motelake.warehouse.parts import PARTED, Part, content_name, folder_of, write_rows
 
@@ -104,14 +103,14 @@ def _fill(
     has_library: bool,
 ) -> None:
     home = current_catalog(engine)
-    engine.execute(f"attach {_quoted(str(file))} as made (block_size {BLOCK_BYTES})")
+    engine.execute(f"attach {literal(str(file))} as made (block_size {BLOCK_BYTES})")
     try:
         engine.execute("use made")
         if has_library:
             _empty_tables(engine, library)
         # One transaction: each statement on its own would wait for the disk, a few hundred times.
         with transaction(engine):
-            engine.execute(f"set variable published = {_quoted(f'{scratch}/')}")
+            engine.execute(f"set variable published = {literal(f'{scratch}/')}")
             for table in library.tables():
                 if table.name in PARTED:
                     engine.execute(_view_over_parts(table.name, parts[table.name]))
@@ -143,7 +142,7 @@ def _table_comments(library: Library) -> Iterator[str]:
 
 
 def _view_over_parts(table: str, names: Sequence[str]) -> str:
-    listed = ", ".join(_quoted(name) for name in names)
+    listed = ", ".join(literal(name) for name in names)
     return (
         f"create or replace view {table} as select * from "
         f"read_parquet([concat(getvariable('published'), part) for part in [{listed}]])"
@@ -168,7 +167,3 @@ def _write_empty(engine: duckdb.DuckDBPyConnection, table: str, published: Path)
     name = f"{folder_of(table)}/none-{content_name(folder / '.next')}.parquet"
     (folder / ".next").replace(published / name)
     return name
-
-
-def _quoted(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"

@@ -11,7 +11,9 @@ from functools import cache
 import duckdb
 
 from motelake.core.register import Measure
-from motelake.library import library_folder
+from motelake.library import library_folder, literal
+
+__all__ = ["execute", "literal", "quoted", "read_statements", "write_measures"]
 
 _PARAMETER = re.compile(r"\$([a-z_]+)")
 _COLUMN = re.compile(r"<([a-z_]+)>")
@@ -55,7 +57,7 @@ def write_measures(statement: str, measures: Sequence[Measure]) -> str:
 
 
 def _write_measure(line: str, measure: Measure) -> str:
-    return _COLUMN.sub(lambda column: _literal(getattr(measure, column[1])), line)
+    return _COLUMN.sub(lambda column: _register_value(getattr(measure, column[1])), line)
 
 
 def quoted(name: str) -> str:
@@ -63,12 +65,7 @@ def quoted(name: str) -> str:
     return '"' + name.replace('"', '""') + '"'
 
 
-def literal(text: str) -> str:
-    """Text as SQL writes it."""
-    return "'" + text.replace("'", "''") + "'"
-
-
-def _literal(value: object) -> str:
+def _register_value(value: object) -> str:
     if value is None:
         return "null::double"
     return value if isinstance(value, str) else f"{value!r}::double"

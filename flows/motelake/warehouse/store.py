@@ -68,6 +68,17 @@ def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
     return engine
 
 
+def files_of(warehouse: Path) -> tuple[Path, Path]:
+    """The warehouse file, and the one in which DuckDB keeps what is not in it yet."""
+    return warehouse, Path(f"{warehouse}.wal")
+
+
+def remove_warehouse(warehouse: Path) -> None:
+    """Takes a warehouse away; nothing happens where there is none."""
+    for file in files_of(warehouse):
+        file.unlink(missing_ok=True)
+
+
 @contextmanager
 def told_how_to_mend(config: Config) -> Iterator[None]:
     """Adds the call that makes a damaged warehouse anew to the error that tells of it."""
