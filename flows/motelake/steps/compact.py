@@ -12,12 +12,13 @@ from motelake.core.campaign import Campaign
 from motelake.core.compaction import Merge, files_of, living_files, plan_merges
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest
-from motelake.core.published import KEPT_FOR, REFRESHES, Leaving
+from motelake.core.published import KEPT_FOR, REFRESHES
 from motelake.core.sentences import Say
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import append, read_chain, read_manifests
 from motelake.lake.store import Lake
 from motelake.steps.publish import PublishReport, publish
+from motelake.steps.published_files import read_leaving
 from motelake.steps.report import Report
 from motelake.steps.stage import staging_inputs
 from motelake.warehouse.merge import merge_files
@@ -72,7 +73,7 @@ def compact(
 
 
 def _take_away_overdue(lake: Lake, now: datetime) -> int:
-    leaving = _read_leaving(lake)
+    leaving = read_leaving(lake, LEAVING_FILE)
     if not leaving.since:
         return 0
     kept = leaving.without(living_files(read_manifests(lake)))
@@ -132,22 +133,15 @@ def _manifest(campaign: Campaign, number: int, previous: str | None, merge: Merg
     )
 
 
-def _read_leaving(lake: Lake) -> Leaving:
-    try:
-        return Leaving.from_json(lake.read(LEAVING_FILE), LEAVING_FILE)
-    except FileNotFoundError:
-        return Leaving({})
-
-
 def _note_left_over(
     lake: Lake, manifests: Sequence[Manifest], listed: Collection[str], now: datetime
 ) -> None:
     """Notes files that no manifest names: somebody is about to name them, or died before."""
     named = {name for manifest in manifests for name in files_of(manifest)}
-    if left_over := sorted(set(listed) - named - _read_leaving(lake).since.keys()):
+    if left_over := sorted(set(listed) - named - read_leaving(lake, LEAVING_FILE).since.keys()):
         _note(lake, left_over, now)
 
 
 def _note(lake: Lake, names: list[str], now: datetime) -> None:
     """Before they are written or let go, so that a compaction that dies leaves nothing behind for ever."""
-    lake.write(LEAVING_FILE, _read_leaving(lake).noted(names, now).to_json())
+    lake.write(LEAVING_FILE, read_leaving(lake, LEAVING_FILE).noted(names, now).to_json())

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from motelake.config import Config
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, manifest_name
-from motelake.core.published import LEAVING_FILE, Leaving
+from motelake.core.published import Leaving
 from motelake.core.sentences import Say
 from motelake.core.shares import cut_shares
 from motelake.core.verdicts import judging_hash
@@ -21,7 +21,7 @@ from motelake.lake.store import Lake
 from motelake.steps.deliveries import find_deliveries
 from motelake.steps.each import Each
 from motelake.steps.loaded import LoadReport, report_load
-from motelake.steps.published_files import read_leaving
+from motelake.steps.published_files import note_leaving, read_leaving
 from motelake.steps.read import read_current
 from motelake.steps.share import Order, load_share
 from motelake.warehouse.load import Delivery
@@ -115,7 +115,7 @@ def _work_on(
     new = set().union(*({*report.names()} for report in reports.values())) - known_files(engine)
     new |= {name for report in reports.values() for name in report.written}
     if new - named:
-        lake.write(LEAVING_FILE, leaving.noted(sorted(new - named), datetime.now(UTC)).to_json())
+        note_leaving(lake, leaving, sorted(new - named), datetime.now(UTC))
     return list(reports.values())
 
 

@@ -4,17 +4,16 @@ Readers begin at published/current.json, which is written last, so they meet who
 publisher dies, what it did not get to is done by the next one.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from importlib.metadata import version
 from itertools import groupby
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from motelake.config import Config
-from motelake.core.published import CURRENT_FILE, LEAVING_FILE, Current, Leaving
+from motelake.core.published import Leaving
 from motelake.core.sentences import Say
 from motelake.engine import told_surroundings
 from motelake.errors import InputError
@@ -22,7 +21,14 @@ from motelake.lake.store import Lake
 from motelake.library import Library, read_library
 from motelake.steps.answers import publish_answers
 from motelake.steps.deliveries import refuse_strange_lake
-from motelake.steps.published_files import put_published, read_leaving
+from motelake.steps.publish_snapshot import publish_snapshot
+from motelake.steps.published_files import (
+    is_published,
+    note_leaving,
+    note_left_over,
+    put_published,
+    take_away_overdue,
+)
 from motelake.steps.read import read_current
 from motelake.steps.report import Report
 from motelake.warehouse.days import (
@@ -35,12 +41,9 @@ from motelake.warehouse.days import (
 )
 from motelake.warehouse.parts import Part, changed_hours, in_loads, prepare_parts, record_parts, write_parts
 from motelake.warehouse.shares import is_kept_by_shares, view_parts
-from motelake.warehouse.snapshot import build_snapshot, library_hash, parts_by_table, snapshot_id
 
 if TYPE_CHECKING:
     import duckdb
-
-PARTS_FOLDER = "published/parts"
 
 
 @dataclass(frozen=True)
@@ -124,10 +127,10 @@ def publish_warehouse(
     prepare_parts(engine)
     prepare_days(engine)
     current = read_current(lake)
-    leaving, removed = _take_away_overdue(lake, current, now)
-    if merges_days:
-        leaving = _note_left_over(lake, engine, current, leaving, now)
+    leaving, removed = take_away_overdue(lake, current, now)
     named = current.names() if current else set()
+    if merges_days:
+        leaving = note_left_over(lake, named | {part.name for part in parts_with_days(engine)}, leaving, now)
     dissolve_days(engine, named | leaving.since.keys())
     hours = sorted(_hours_to_write(engine, named | leaving.since.keys()))
     is_by_shares = is_kept_by_shares(engine)
@@ -139,21 +142,15 @@ def publish_warehouse(
         # Loading had them written, for this snapshot all the same.
         written = [part for part in parts_with_days(engine) if part.name not in named]
         changed = len({part.hour_at for part in written})
-    for some_hours in in_loads(engine, hours):
-        with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
-            parts = write_parts(engine, some_hours, Path(folder))
-            new = [part for part in parts if not _is_there(lake, part.name, named, leaving)]
-            leaving = leaving.noted((part.name for part in parts), now)
-            lake.write(LEAVING_FILE, leaving.to_json())
-            put_published(lake, Path(folder), (part.name for part in new))
-        record_parts(engine, some_hours, parts)
-        written += new
-        say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
+    leaving, parts = _write_hours(
+        lake, engine, hours, leaving, say, named=named, now=now, work_folder=work_folder
+    )
+    written += parts
     if merges_days:
         leaving, days = _merge_days(lake, engine, leaving, say, now=now, work_folder=work_folder)
         written += days
     with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
-        made, is_new = _publish_snapshot(
+        made, is_new = publish_snapshot(
             lake, engine, library, current=current, leaving=leaving, folder=Path(folder), now=now
         )
     if is_new:
@@ -184,39 +181,34 @@ def _refuse_lost(lake: Lake, hours: Collection[datetime]) -> None:
         )
 
 
-def _take_away_overdue(lake: Lake, current: Current | None, now: datetime) -> tuple[Leaving, int]:
-    leaving = read_leaving(lake).without(current.names() if current else ())
-    overdue = leaving.overdue(now)
-    for name in overdue:
-        lake.remove(f"published/{name}")
-    leaving = leaving.without(overdue)
-    if overdue:
-        lake.write(LEAVING_FILE, leaving.to_json())
-    return leaving, len(overdue)
-
-
-def _note_left_over(
-    lake: Lake, engine: "duckdb.DuckDBPyConnection", current: Current | None, leaving: Leaving, now: datetime
-) -> Leaving:
-    """Notes files that nobody names: of shares that died before they could tell what they had written."""
-    known = {part.name for part in parts_with_days(engine)} | (current.names() if current else set())
-    listed = {info.name.removeprefix("published/") for info in lake.list(PARTS_FOLDER)}
-    left_over = listed - known - leaving.since.keys()
-    if left_over:
-        leaving = leaving.noted(left_over, now)
-        lake.write(LEAVING_FILE, leaving.to_json())
-    return leaving
-
-
-def _is_there(lake: Lake, name: str, named: set[str], leaving: Leaving) -> bool:
-    # A file is noted as leaving before it is written, so the note alone does not prove it.
-    return name in named or (name in leaving.since and lake.exists(f"published/{name}"))
-
-
 def _hours_to_write(engine: "duckdb.DuckDBPyConnection", known: set[str]) -> set[datetime]:
     # Parts that the lake no longer knows of were published elsewhere, or published/ was thrown away.
     lost = {part.hour_at for part in parts_with_days(engine) if part.name not in known}
     return changed_hours(engine) | lost
+
+
+def _write_hours(
+    lake: Lake,
+    engine: "duckdb.DuckDBPyConnection",
+    hours: Sequence[datetime],
+    leaving: Leaving,
+    say: Say,
+    *,
+    named: Collection[str],
+    now: datetime,
+    work_folder: Path | None,
+) -> tuple[Leaving, list[Part]]:
+    written: list[Part] = []
+    for some_hours in in_loads(engine, hours):
+        with TemporaryDirectory(dir=work_folder, prefix="motelake-publish-") as folder:
+            parts = write_parts(engine, some_hours, Path(folder))
+            new = [part for part in parts if not is_published(lake, part.name, named, leaving)]
+            leaving = note_leaving(lake, leaving, (part.name for part in parts), now)
+            put_published(lake, Path(folder), (part.name for part in new))
+        record_parts(engine, some_hours, parts)
+        written += new
+        say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
+    return leaving, written
 
 
 def _merge_days(
@@ -236,68 +228,10 @@ def _merge_days(
                 hours = [lake.fetch(f"published/{name}", Path(folder)) for name in day.hours]
                 parts[day] = write_day(engine, day, hours, Path(folder))
             names = [part.name for part in parts.values()]
-            leaving = leaving.noted(names, now)
-            lake.write(LEAVING_FILE, leaving.to_json())
+            leaving = note_leaving(lake, leaving, names, now)
             put_published(lake, Path(folder), names)
         record_days(engine, parts)
         made += parts.values()
     if made:
         say(f"{len(made)} parts made of the hours of days that are over")
     return leaving, made
-
-
-def _fetch_snapshot(lake: Lake, current: Current, folder: Path) -> Path | None:
-    try:
-        file = lake.fetch(f"published/{current.snapshot}", folder)
-    except FileNotFoundError:
-        return None
-    return file if file.is_file() else None
-
-
-def _publish_snapshot(
-    lake: Lake,
-    engine: "duckdb.DuckDBPyConnection",
-    library: Library,
-    *,
-    current: Current | None,
-    leaving: Leaving,
-    folder: Path,
-    now: datetime,
-) -> tuple[Current, bool]:
-    parts = parts_by_table(engine, parts_with_days(engine), folder)
-    versions = {name: version(name) for name in ("motelake", "duckdb")} | {"library": library_hash(library)}
-    identity = snapshot_id(
-        engine, library, parts, library_version=versions["library"], duckdb_version=versions["duckdb"]
-    )
-    if current and current.id == identity:
-        return current, False
-    title = engine.execute("select any_value(title) from campaign").fetchall()[0][0]
-    data_from, data_to = engine.execute("select min(sampled_at), max(sampled_at) from burst").fetchall()[0]
-    made = Current(
-        id=identity,
-        snapshot=f"snapshots/{identity}.duckdb",
-        made_at=now,
-        title=title or "",
-        parts=parts,
-        data_from=data_from,
-        data_to=data_to,
-        versions=versions,
-    )
-    (folder / "snapshots").mkdir()
-    (folder / "stand_ins").mkdir()
-    build_snapshot(
-        engine,
-        library,
-        parts,
-        folder / made.snapshot,
-        folder / "stand_ins",
-        before=_fetch_snapshot(lake, current, folder) if current and current.versions == versions else None,
-    )
-    named = current.names() if current else set()
-    new = [name for name in sorted(made.names() - named) if (folder / name).is_file()]
-    leaving = leaving.noted([*new, *(named - made.names())], now)
-    lake.write(LEAVING_FILE, leaving.to_json())
-    put_published(lake, folder, new)
-    lake.write(CURRENT_FILE, made.to_json())
-    lake.write(LEAVING_FILE, leaving.without(made.names()).to_json())
-    return made, True

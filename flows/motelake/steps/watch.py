@@ -4,8 +4,7 @@ What the watch remembers lies in the lake (watch/state.json), so that any host m
 taken into its memory once; raw objects that are not staged yet are looked at besides, each time.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -15,44 +14,33 @@ from typing import TYPE_CHECKING, Any
 
 from motelake.config import Config
 from motelake.core.alarms import Alarm, Condition, judge
+from motelake.core.arrivals import clocks_ahead, jumps, part_by_clock, stalled
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.instants import format_instant
+from motelake.core.look import SKEW_S, Look, periods_of
 from motelake.core.manifests import Manifest
 from motelake.core.memory import Hearing, Memory, remember
 from motelake.core.sentences import Say
-from motelake.core.watching import (
-    SKEW_S,
-    Look,
-    clocks_ahead,
-    jumps,
-    part_by_clock,
-    periods_of,
-    silent_groups,
-    silent_motes,
-    stalled,
-    unexplained,
-)
+from motelake.core.silence import silent_groups, silent_motes, unexplained
 from motelake.engine import open_engine
 from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount
 from motelake.formats.staging import Staging
 from motelake.formats.tables import HEARINGS
 from motelake.lake.chain import Chain, read_chain, read_manifests
-from motelake.lake.records import read_decisions, read_judged, read_verdicts
 from motelake.lake.store import Lake
 from motelake.steps.batch import reading_plan
-from motelake.steps.read import ask, read_current
 from motelake.steps.report import Report
 from motelake.steps.stage import accept, staging_inputs
 from motelake.steps.watch_state import State, read_state, write_state
+from motelake.steps.watch_waiting import waiting_for_somebody, with_batteries, with_held
 
 if TYPE_CHECKING:
     import duckdb
 
 # The first look begins so many manifests before the end of the chain.
 FIRST_LOOK = 20
-BATTERIES_EVERY = timedelta(hours=1)
 COLUMNS = "epoch(received_at)::double, seq, mote, gateway, object"
 
 
@@ -115,15 +103,14 @@ def watch(
             hearings, too_late = part_by_clock(_staged(engine, manifest, files, periods_s), campaign, now)
             memory = remember(memory, hearings, _lines(manifest), periods_s, now.timestamp())
             ahead += too_late
+        still_raw, lines = _still_raw(lake, engine, campaign, chain)
         whole = memory
-        with _still_raw(lake, engine, campaign, chain) as (still_raw, lines):
-            if lines:
-                hearings, too_late = part_by_clock(still_raw, campaign, now)
-                whole = remember(memory, hearings, lines, periods_s, now.timestamp())
-                ahead += too_late
+        if lines:
+            hearings, too_late = part_by_clock(still_raw, campaign, now)
+            whole = remember(memory, hearings, lines, periods_s, now.timestamp())
+            ahead += too_late
     state = replace(before, memory=memory, through=max([first, *(manifest.number for manifest in looked_at)]))
-    state = _judged(lake, state, manifests)
-    state = _looked_at_batteries(lake, state, now)
+    state = with_batteries(lake, with_held(lake, state, manifests), now)
     look = Look(campaign, whole, now, _counts_to(before.looks, whole, campaign, now))
     report = WatchReport(
         now,
@@ -152,7 +139,7 @@ def _alarms(look: Look, state: State, clocks: Sequence[Condition], now: datetime
     delivery = clocks or stalled(look)
     others = [*delivery, *silent_motes(look, told), *jumps(look)]
     rest = _judge(before, others, now, ("clock", "delivery", "mote", "rejects", "delay"))
-    waiting = _judge(before, [*_held(state, now), *_weak(state, now)], now, ("held", "battery"), calm_s=0)
+    waiting = _judge(before, waiting_for_somebody(state, now), now, ("held", "battery"), calm_s=0)
     return groups + rest + waiting
 
 
@@ -194,21 +181,19 @@ def _lines(manifest: Manifest) -> dict[str, tuple[int, int]]:
     return {staged.name: (staged.lines.read, staged.lines.rejected) for staged in manifest.objects}
 
 
-@contextmanager
 def _still_raw(
     lake: Lake, engine: "duckdb.DuckDBPyConnection", campaign: Campaign, chain: Chain
-) -> Iterator[tuple[list[Hearing], dict[str, tuple[int, int]]]]:
+) -> tuple[list[Hearing], dict[str, tuple[int, int]]]:
     """Hearings and line counts of the raw objects that no manifest names."""
     accepted, _ = accept(lake.list("raw"))
     waiting = [info for info in accepted if info.name not in chain.known]
     if not waiting:
-        yield [], {}
-        return
+        return [], {}
     objects = [RawObject(info.name, partial(lake.open_stream, info.name)) for info in waiting]
     with Staging(engine, reading_plan(staging_inputs(campaign))) as staging:
         accounts = parse_objects(objects, staging)
         rows = engine.execute(f"select {COLUMNS} from {HEARINGS}").fetchall()
-    yield (
+    return (
         [Hearing(*row) for row in rows],
         {
             name: (account.lines_read, account.lines_rejected)
@@ -216,52 +201,3 @@ def _still_raw(
             if isinstance(account, ObjectCount)
         },
     )
-
-
-def _judged(lake: Lake, state: State, manifests: Sequence[Manifest]) -> State:
-    """The state with the objects that the gate holds now and nobody decided about."""
-    judged_with = read_judged(lake).judged_with
-    if judged_with != state.judged_with:
-        # Limits changed: every verdict may be another one.
-        ids, held = [one.id for one in batches_of(read_manifests(lake))], {}
-    else:
-        ids, held = [*state.unjudged, *(one.id for one in manifests)], dict(state.held)
-    verdicts = read_verdicts(lake, ids)
-    for batch in verdicts.values():
-        for verdict in batch.objects:
-            held.pop(verdict.object, None)
-            if verdict.state == "hold":
-                held[verdict.object] = f"{verdict.sha256} {'; '.join(verdict.reasons)}"
-    decided = set(read_decisions(lake)) if held else set()
-    held = {name: one for name, one in held.items() if one.partition(" ")[0] not in decided}
-    unjudged = tuple(one for one in ids if one not in verdicts)
-    return replace(state, judged_with=judged_with, unjudged=unjudged, held=held)
-
-
-def _looked_at_batteries(lake: Lake, state: State, now: datetime) -> State:
-    if state.batteries_at is not None and abs(now - state.batteries_at) < BATTERIES_EVERY:
-        return state
-    if read_current(lake) is None:
-        return state
-    rows = ask(lake, "fleet.battery").to_pylist()
-    weak = {
-        row["mote"]: f"{'is empty' if row['outlook'] == 'empty' else 'will not last'} "
-        f"({row['battery_v']:.2f} V)"
-        for row in rows
-        if row["outlook"] in ("empty", "will not last")
-    }
-    return replace(state, batteries=weak, batteries_at=now)
-
-
-def _held(state: State, now: datetime) -> list[Condition]:
-    return [
-        Condition("held", name, now, f"{name} is held: {said.partition(' ')[2]}; admit or discard it")
-        for name, said in state.held.items()
-    ]
-
-
-def _weak(state: State, now: datetime) -> list[Condition]:
-    return [
-        Condition("battery", mote, now, f"The battery of mote {mote} {said}")
-        for mote, said in state.batteries.items()
-    ]
