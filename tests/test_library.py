@@ -8,8 +8,9 @@ import duckdb
 import pytest
 
 from motelake.errors import LibraryError, QueryError, UnknownNameError
-from motelake.library import call, index_text, read_library, statements
+from motelake.library import call, read_library, statements
 from motelake.library.folder import needed_names
+from motelake.library.index import index_text
 
 LIBRARY = read_library()
 LAGGED = LIBRARY.find("correlation.lagged")

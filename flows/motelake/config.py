@@ -74,13 +74,12 @@ def read_config(
     return Config(**values)
 
 
-def as_set_here(config: Config, environment: Mapping[str, str] | None = None) -> Config:
+def as_set_here(config: Config) -> Config:
     """The same settings with what this machine's environment says of its own memory, threads and folders.
 
     Work that was sent here was configured elsewhere.
     """
-    variables = os.environ if environment is None else environment
-    return replace(config, **_set_in(variables, _OF_A_MACHINE))
+    return replace(config, **_set_in(os.environ, _OF_A_MACHINE))
 
 
 def default_warehouse(lake: str, environment: Mapping[str, str]) -> Path:

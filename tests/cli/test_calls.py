@@ -88,12 +88,12 @@ def test_mistakes_in_a_register_are_told_all_at_once(motelake: "Call", unstaged:
 
 def test_the_number_of_arguments_tells_whether_the_lake_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("MOTELAKE_LAKE", raising=False)
-    assert split_lake(["fair", "select 1"], 1, "[LAKE] SELECT") == ("fair", ["select 1"])
+    assert split_lake(["fair", "select 1"], "[LAKE] SELECT") == ("fair", "select 1")
     with pytest.raises(click.UsageError, match="MOTELAKE_LAKE is not set"):
-        split_lake(["select 1"], 1, "[LAKE] SELECT")
+        split_lake(["select 1"], "[LAKE] SELECT")
     monkeypatch.setenv("MOTELAKE_LAKE", "other")
-    assert split_lake(["select 1"], 1, "[LAKE] SELECT") == (None, ["select 1"])
-    assert split_lake(["fair", "select 1"], 1, "[LAKE] SELECT") == ("fair", ["select 1"])
+    assert split_lake(["select 1"], "[LAKE] SELECT") == (None, "select 1")
+    assert split_lake(["fair", "select 1"], "[LAKE] SELECT") == ("fair", "select 1")
 
 
 def test_the_lake_of_the_environment_serves_where_none_is_named(motelake: "Call", ran: str) -> None:

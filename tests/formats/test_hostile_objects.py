@@ -10,7 +10,7 @@ import zstandard
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from motelake.core.bursts import LineReason, ReadingReason
+from motelake.core.reasons import LineReason, ReadingReason
 from motelake.formats.elements import cut_elements
 from motelake.formats.objects import KNOWN_ENDINGS
 from motelake.formats.plan import ReadingPlan

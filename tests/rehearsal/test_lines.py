@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from motelake.core.bursts import LineReason
+from motelake.core.reasons import LineReason
 from motelake.rehearsal import Report
 from motelake.rehearsal.damage import KINDS, REASONS, edit
 

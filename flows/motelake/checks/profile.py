@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from motelake.core.bursts import LineReason
 from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, StagedObject
+from motelake.core.reasons import LineReason
 from motelake.core.verdicts import home_gateways
 from motelake.library import library_folder
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from motelake.checks.profile import ObjectProfile
-from motelake.core.bursts import LineReason
 from motelake.core.campaign import Campaign
+from motelake.core.reasons import LineReason
 from motelake.core.verdicts import Finding
 
 

@@ -44,5 +44,5 @@ def discard(names: tuple[str, ...], note: str | None) -> None:
 def _decide(names: tuple[str, ...], choice: "Choice", note: str | None) -> None:
     from motelake.steps.decide import decide
 
-    lake, (wanted,) = split_lake(names, 1, "[LAKE] OBJECT")
+    lake, wanted = split_lake(names, "[LAKE] OBJECT")
     decide(open_lake(configure(lake).lake), wanted, choice, say, note)

@@ -78,16 +78,15 @@ def row_options(command: Command) -> Command:
     )(command)
 
 
-def split_lake(names: Sequence[str], wanted: int, usage: str) -> tuple[str | None, list[str]]:
-    """The lake, None where MOTELAKE_LAKE stands for it, and the arguments that follow it.
+def split_lake(names: Sequence[str], usage: str) -> tuple[str | None, str]:
+    """The lake, None where MOTELAKE_LAKE stands for it, and the one argument that follows it.
 
-    The number of arguments decides: with all of them the first is the lake. Raises click.UsageError where
-    it fits neither.
+    Raises click.UsageError where there are too few or too many.
     """
-    if len(names) == wanted + 1:
-        return names[0], list(names[1:])
-    if len(names) == wanted and os.environ.get("MOTELAKE_LAKE"):
-        return None, list(names)
+    if len(names) == 2:
+        return names[0], names[1]
+    if len(names) == 1 and os.environ.get("MOTELAKE_LAKE"):
+        return None, names[0]
     without = "" if os.environ.get("MOTELAKE_LAKE") else " MOTELAKE_LAKE is not set, so LAKE is needed."
     raise click.UsageError(f"This command takes {usage}; {len(names)} arguments were given.{without}")
 

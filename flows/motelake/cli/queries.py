@@ -30,7 +30,7 @@ def sql(names: tuple[str, ...], form: str, output: Path | None) -> None:
     """
     from motelake.steps.query import run_sql
 
-    lake, (statement,) = split_lake(names, 1, "[LAKE] SELECT")
+    lake, statement = split_lake(names, "[LAKE] SELECT")
     config = configure(lake)
     place = open_lake(config.lake)
     write_rows(run_sql(place, statement, config), form, output, people_zone(place))

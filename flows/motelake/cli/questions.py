@@ -82,7 +82,7 @@ def show(names: tuple[str, ...], form: str, output: Path | None, plot: Path | No
     from motelake.steps.read import ask
 
     places, given = _split_given(names)
-    lake, (view,) = split_lake(places, 1, "[LAKE] VIEW [NAME=VALUE]...")
+    lake, view = split_lake(places, "[LAKE] VIEW [NAME=VALUE]...")
     # A wrong name is told before a lake is looked for.
     library = read_library()
     entry = library.find(view)

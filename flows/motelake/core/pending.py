@@ -4,9 +4,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from motelake.core.bursts import LineReason
 from motelake.core.hashes import content_hash
 from motelake.core.manifests import Manifest, ObjectInfo, StagedObject, StagingInputs
+from motelake.core.reasons import LineReason
 from motelake.errors import ChangedObjectError
 
 # Formats count the names of dropped fields up to a number; the rest stand under this one.

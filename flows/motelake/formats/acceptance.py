@@ -4,13 +4,16 @@ import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from motelake.core.bursts import SEQ_END, LineReason, ReadingReason
 from motelake.core.instants import parse_instant
 from motelake.core.names import is_name
+from motelake.core.reasons import LineReason, ReadingReason
 from motelake.formats.plan import Hearing, ReadingPlan
 
 FIELDS = ("gateway", "mote", "seq", "received_at", "rssi_dbm", "battery_v", "readings")
 """What a burst may say of itself; everything else is dropped and counted."""
+
+SEQ_END = 2**53
+"""Sequence numbers stay below it: the integers that every reader of JSON keeps exact (RFC 7493, 2.2)."""
 
 Readings = Iterable[tuple[str, object]]
 

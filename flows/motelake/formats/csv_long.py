@@ -4,7 +4,7 @@ import csv
 import re
 from collections.abc import Sequence
 
-from motelake.core.bursts import LineReason
+from motelake.core.reasons import LineReason
 from motelake.formats.acceptance import FIELDS, LineRejectedError, accept
 from motelake.formats.delivered import Delivered
 from motelake.formats.ledger import Ledger

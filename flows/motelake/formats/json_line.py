@@ -3,7 +3,7 @@
 import json
 import re
 
-from motelake.core.bursts import LineReason
+from motelake.core.reasons import LineReason
 from motelake.formats.acceptance import LineRejectedError, accept
 from motelake.formats.elements import LEVELS_PER_LINE
 from motelake.formats.plan import Hearing, LineReject, ReadingPlan

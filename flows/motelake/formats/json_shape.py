@@ -12,8 +12,7 @@ before a closing bracket, and makes numbers of texts and truths. So each line is
 
 from collections.abc import Iterable
 
-from motelake.core.bursts import SEQ_END
-from motelake.formats.acceptance import FIELDS
+from motelake.formats.acceptance import FIELDS, SEQ_END
 from motelake.formats.elements import LEVELS_PER_LINE
 from motelake.formats.plan import ReadingPlan
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from motelake.core.bursts import LineReason
+from motelake.core.reasons import LineReason
 from motelake.formats.delivered import Delivered
 from motelake.formats.plan import LineReject
 

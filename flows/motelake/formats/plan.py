@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 
-from motelake.core.bursts import LineReason, ReadingReason
 from motelake.core.names import is_measure_name
 from motelake.core.pending import OTHER_FIELDS
+from motelake.core.reasons import LineReason, ReadingReason
 
 NAMES_COUNTED = 100
 

@@ -4,7 +4,7 @@ import json
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
-from motelake.core.bursts import LineReason, ReadingReason
+from motelake.core.reasons import LineReason, ReadingReason
 from motelake.formats.acceptance import LineRejectedError, accept
 from motelake.formats.delivered import Delivered
 from motelake.formats.elements import Mark, cut_elements

@@ -3,7 +3,6 @@
 from motelake.library.about import Column, Entry, Parameter
 from motelake.library.call import call
 from motelake.library.folder import Library, library_folder, read_library
-from motelake.library.index import index_text
 from motelake.library.statements import comments, create_statement, literal, statements, table_statements
 
 __all__ = [
@@ -14,7 +13,6 @@ __all__ = [
     "call",
     "comments",
     "create_statement",
-    "index_text",
     "library_folder",
     "literal",
     "read_library",

@@ -37,6 +37,15 @@ from motelake.rehearsal.incidents import Incident
 from motelake.rehearsal.story import Story
 from motelake.rehearsal.venue import Clock, Scene
 
+Row = tuple[object, ...]
+
+LONGEST_LAG_MIN = 60
+MOTES = ("mote", "network", "zone", "registered_zone", "drift_ppm", "is_registered", "power")
+BOOTS = ("mote", "boot", "started_at", "ended_at", "cause", "true_period_s")
+PLACEMENTS = ("mote", "from_at", "to_at", "zone", "level", "is_shut_in")
+INCIDENTS = ("kind", "subject", "from_at", "to_at", "measure", "zone", "is_noted")
+LAGS = ("zone", "leader", "follower", "lag_min", "r")
+
 
 def stamp_text(clock: Clock, second: float) -> str:
     """A second of the campaign as RFC 3339 in UTC with milliseconds."""
@@ -51,9 +60,9 @@ def subject_of(incident: Incident, scene: Scene, fleet: Fleet) -> str:
     return scene.zones[incident.row].zone if incident.kind == "power_cut" else fleet.motes[incident.row].name
 
 
-def best_lags(scene: Scene, longest_min: int = 60) -> list[tuple[str, str, str, int, str]]:
+def best_lags(scene: Scene) -> list[Row]:
     """For each zone, driver and measure the lag at which the true courses fit best; > 0: it leads."""
-    rows = []
+    rows: list[Row] = []
     for leader, courses in scene.drivers.items():
         for measure, world in scene.world.items():
             for row, zone in enumerate(scene.zones):
@@ -61,7 +70,7 @@ def best_lags(scene: Scene, longest_min: int = 60) -> list[tuple[str, str, str, 
                 if a.std() == 0 or b.std() == 0:
                     continue
                 fits = [
-                    float(np.corrcoef(a[: len(a) - lag], b[lag:])[0, 1]) for lag in range(longest_min + 1)
+                    float(np.corrcoef(a[: len(a) - lag], b[lag:])[0, 1]) for lag in range(LONGEST_LAG_MIN + 1)
                 ]
                 lag = int(np.argmax(np.abs(fits)))
                 rows.append((zone.zone, leader, measure, lag, f"{fits[lag]:.4f}"))
@@ -82,97 +91,100 @@ def write_world(folder: Path, scene: Scene) -> None:
     pq.write_table(pa.table(columns), folder / "world.parquet", compression="zstd")
 
 
+def mote_rows(story: Story) -> list[Row]:
+    """Rows of the truth's motes.csv."""
+    scene, fleet = story.scene, story.fleet
+    true_zone = {place.mote: place.zone_row for place in reversed(story.tools.whereabouts.places)}
+    return [
+        (
+            mote.name,
+            f"N{mote.network + 1:02d}",
+            scene.zones[true_zone[row]].zone,
+            scene.zones[mote.zone_row].zone,
+            f"{fleet.drift_ppm[row]:.2f}",
+            mote.is_registered,
+            mote.power,
+        )
+        for row, mote in enumerate(fleet.motes)
+    ]
+
+
+def boot_rows(story: Story) -> list[Row]:
+    """Rows of boots.csv."""
+    boots, clock = story.boots, story.scene.clock
+    return [
+        (
+            story.fleet.motes[mote].name,
+            number,
+            stamp_text(clock, from_s),
+            stamp_text(clock, to_s),
+            cause,
+            f"{period:.9f}",
+        )
+        for mote, number, from_s, to_s, period, cause in zip(
+            boots.mote.tolist(),
+            boots.number.tolist(),
+            boots.from_s.tolist(),
+            boots.to_s.tolist(),
+            boots.period_s.tolist(),
+            boots.cause,
+            strict=True,
+        )
+    ]
+
+
+def placement_rows(story: Story) -> list[Row]:
+    """Rows of the truth's placements.csv."""
+    scene, motes, places = story.scene, story.fleet.motes, story.tools.whereabouts.places
+    return [
+        (
+            motes[place.mote].name,
+            stamp_text(scene.clock, max(place.from_s, motes[place.mote].installed_s)),
+            stamp_text(
+                scene.clock, after.from_s if after and after.mote == place.mote else scene.clock.seconds
+            ),
+            scene.zones[place.zone_row].zone,
+            scene.zones[place.zone_row].level,
+            place.shut_in >= 0,
+        )
+        for place, after in zip(places, [*places[1:], None], strict=True)
+    ]
+
+
+def incident_rows(story: Story) -> list[Row]:
+    """Rows of incidents.csv, by time."""
+    scene = story.scene
+    return [
+        (
+            item.kind,
+            subject_of(item, scene, story.fleet),
+            stamp_text(scene.clock, item.from_s),
+            stamp_text(scene.clock, item.to_s),
+            scene.measures[item.measure].measure if item.measure >= 0 else "",
+            scene.zones[item.place].zone if item.place >= 0 else "",
+            item.is_noted,
+        )
+        for item in sorted(story.incidents, key=lambda item: (item.from_s, item.kind, item.row))
+    ]
+
+
 def write_truth(folder: Path, story: Story) -> None:
     """Everything of the truth that is known before the first burst is sent."""
-    plan, scene, fleet, boots = story.plan, story.scene, story.fleet, story.boots
-    whereabouts, incidents = story.tools.whereabouts, story.incidents
-    clock, end = scene.clock, scene.clock.seconds
+    scene = story.scene
     physics = {"delays_min": dict(scene.delays_min), "hpa_per_m": HPA_PER_M}
-    (folder / "plan.json").write_text(
-        json.dumps({"plan": plan.as_json(), "physics": physics}, indent=1) + "\n"
-    )
-    true_zone = {place.mote: place.zone_row for place in reversed(whereabouts.places)}
-    (folder / "motes.csv").write_text(
-        csv_text(
-            ("mote", "network", "zone", "registered_zone", "drift_ppm", "is_registered", "power"),
-            [
-                (
-                    mote.name,
-                    f"N{mote.network + 1:02d}",
-                    scene.zones[true_zone[row]].zone,
-                    scene.zones[mote.zone_row].zone,
-                    f"{fleet.drift_ppm[row]:.2f}",
-                    mote.is_registered,
-                    mote.power,
-                )
-                for row, mote in enumerate(fleet.motes)
-            ],
-        )
-    )
-    (folder / "boots.csv").write_text(
-        csv_text(
-            ("mote", "boot", "started_at", "ended_at", "cause", "true_period_s"),
-            [
-                (
-                    fleet.motes[mote].name,
-                    number,
-                    stamp_text(clock, from_s),
-                    stamp_text(clock, to_s),
-                    cause,
-                    f"{period:.9f}",
-                )
-                for mote, number, from_s, to_s, period, cause in zip(
-                    boots.mote.tolist(),
-                    boots.number.tolist(),
-                    boots.from_s.tolist(),
-                    boots.to_s.tolist(),
-                    boots.period_s.tolist(),
-                    boots.cause,
-                    strict=True,
-                )
-            ],
-        )
-    )
-    places = whereabouts.places
-    (folder / "placements.csv").write_text(
-        csv_text(
-            ("mote", "from_at", "to_at", "zone", "level", "is_shut_in"),
-            [
-                (
-                    fleet.motes[place.mote].name,
-                    stamp_text(clock, max(place.from_s, fleet.motes[place.mote].installed_s)),
-                    stamp_text(clock, after.from_s if after and after.mote == place.mote else end),
-                    scene.zones[place.zone_row].zone,
-                    scene.zones[place.zone_row].level,
-                    place.shut_in >= 0,
-                )
-                for place, after in zip(places, [*places[1:], None], strict=True)
-            ],
-        )
-    )
-    (folder / "incidents.csv").write_text(
-        csv_text(
-            ("kind", "subject", "from_at", "to_at", "measure", "zone", "is_noted"),
-            [
-                (
-                    item.kind,
-                    subject_of(item, scene, fleet),
-                    stamp_text(clock, item.from_s),
-                    stamp_text(clock, item.to_s),
-                    scene.measures[item.measure].measure if item.measure >= 0 else "",
-                    scene.zones[item.place].zone if item.place >= 0 else "",
-                    item.is_noted,
-                )
-                for item in sorted(incidents, key=lambda item: (item.from_s, item.kind, item.row))
-            ],
-        )
-    )
-    missing = [mote_row(scene, mote) for mote in fleet.motes if not mote.is_registered]
-    (folder / "unregistered_motes.csv").write_text(csv_text(MOTE_COLUMNS, missing))
-    (folder / "lags.csv").write_text(
-        csv_text(("zone", "leader", "follower", "lag_min", "r"), best_lags(scene))
-    )
-    write_world(folder, scene)  # fmt: skip
+    plan = {"plan": story.plan.as_json(), "physics": physics}
+    (folder / "plan.json").write_text(json.dumps(plan, indent=1) + "\n")
+    unregistered = [mote_row(scene, mote) for mote in story.fleet.motes if not mote.is_registered]
+    for name, columns, rows in (
+        ("motes", MOTES, mote_rows(story)),
+        ("boots", BOOTS, boot_rows(story)),
+        ("placements", PLACEMENTS, placement_rows(story)),
+        ("incidents", INCIDENTS, incident_rows(story)),
+        ("unregistered_motes", MOTE_COLUMNS, unregistered),
+        ("lags", LAGS, best_lags(scene)),
+    ):
+        (folder / f"{name}.csv").write_text(csv_text(columns, rows))
+    write_world(folder, scene)
 
 
 def write_ledger(folder: Path, ledger: Ledger) -> None:

@@ -7,6 +7,8 @@ import numpy as np
 from motelake.rehearsal.chance import FloatArray, draw, wander
 from motelake.rehearsal.venue import Clock
 
+MEAN_C = 16.0
+
 
 @dataclass(frozen=True)
 class Weather:
@@ -23,14 +25,14 @@ def saturation_hpa(temperature_c: FloatArray) -> FloatArray:
     return np.asarray(6.112 * np.exp(17.62 * temperature_c / (243.12 + temperature_c)), dtype=np.float64)
 
 
-def invent_weather(seed: int, clock: Clock, mean_c: float = 16.0) -> Weather:
+def invent_weather(seed: int, clock: Clock) -> Weather:
     """May weather of a seaside town: cool nights, a passing front in the pressure, broken clouds."""
     rng = draw(seed, "weather")
     day, hour = clock.local()
     steps = clock.minutes
     days = int(day[-1]) + 1
     warm = rng.normal(0, 1.2, days + 1)[day]
-    temperature = mean_c + warm.mean() + 5.0 * np.sin(2 * np.pi * (hour - 9.3) / 24)
+    temperature = MEAN_C + warm.mean() + 5.0 * np.sin(2 * np.pi * (hour - 9.3) / 24)
     temperature = temperature + wander(rng, 1, steps, 0.995, 0.5)[0]
     vapour = np.minimum(10.2 + wander(rng, 1, steps, 0.999, 0.8)[0], 0.96 * saturation_hpa(temperature))
     elapsed_h = np.arange(steps) / 60

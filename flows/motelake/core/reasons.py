@@ -1,4 +1,4 @@
-"""What becomes of a burst that cannot be used as it came: closed lists of reasons."""
+"""Why a line or a reading was rejected: closed lists."""
 
 from enum import StrEnum
 
@@ -29,7 +29,3 @@ class ReadingReason(StrEnum):
     NOT_A_NUMBER = "not_a_number"
     NOT_FINITE = "not_finite"
     UNIT_MISMATCH = "unit_mismatch"
-
-
-SEQ_END = 2**53
-"""Sequence numbers stay below it: the integers that every reader of JSON keeps exact (RFC 7493, 2.2)."""
