@@ -30,7 +30,7 @@ def test_an_object_is_read_as_it_was_written(lake: Lake) -> None:
         assert stream.read(2) + stream.read() == b"two"
     assert lake.exists("raw/a/b.jsonl")
     assert not lake.exists("raw/a")
-    assert lake.info("raw/a/b.jsonl").size == 3
+    assert [info.size for info in lake.list("raw")] == [3]
 
 
 def test_a_missing_object_is_told_from_a_fault(lake: Lake) -> None:

@@ -11,6 +11,7 @@ from motelake.cli.options import configure, lake_argument, report_option, say
 from motelake.cli.places import open_lake
 from motelake.cli.reports import end_with
 from motelake.core.instants import parse_instant
+from motelake.core.sentences import counted
 
 if TYPE_CHECKING:
     from motelake.steps.watch import WatchReport
@@ -64,7 +65,7 @@ def _lines(report: "WatchReport", zone: ZoneInfo) -> Iterator[str]:
         opened = f"{alarm.opened_at.astimezone(zone):%Y-%m-%d %H:%M}"
         yield f"{alarm.state:<6}  {alarm.sentence} (told {opened})"
     standing = sum(alarm.stands for alarm in report.alarms)
-    count = f"{standing or 'No'} alarm{'' if standing == 1 else 's'}"
+    count = counted(standing, "alarm") if standing else "No alarms"
     yield f"{count}; the last burst came at {until or 'no time yet'}."
 
 

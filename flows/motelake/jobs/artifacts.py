@@ -12,6 +12,7 @@ from prefect.runtime import deployment
 
 from motelake.core.instants import format_instant
 from motelake.core.names import slug
+from motelake.core.sentences import counted
 from motelake.lake.store import Lake
 from motelake.steps.answers import published_rows
 from motelake.steps.read import open_snapshot
@@ -48,7 +49,7 @@ def held_text(lake: str, held: list[tuple[str, str | None]]) -> str:
     """Held objects with the reasons, and the calls that decide, as Markdown."""
     if not held:
         return "Nothing is held."
-    lines = [f"{len(held)} raw objects are held. Decide on each with one of the calls:\n"]
+    lines = [f"{counted(len(held), 'raw object')} held. Decide on each with one of the calls:\n"]
     for name, verdict in held:
         lines.append(f"- `{name}`: {verdict or 'no reason on record'}")
         lines.append(f"  `motelake admit {lake} {name}` or `motelake discard {lake} {name}`")

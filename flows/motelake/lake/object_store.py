@@ -3,7 +3,7 @@
 import threading
 from functools import cache
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import urlsplit, urlunsplit
 
 from motelake.errors import InputError
 from motelake.lake.faults import is_not_offered, is_refused_as_existing
@@ -34,6 +34,12 @@ def refuse_secrets(url: str) -> None:
             "The URL of the lake carries a password. Take it out and give it in the environment instead "
             "(for S3: AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY)."
         )
+
+
+def without_secrets(url: str) -> str:
+    """The URL without a user name, password or query: those can be secrets."""
+    parts = urlsplit(url)
+    return urlunsplit(parts._replace(netloc=parts.netloc.rpartition("@")[2], query="", fragment=""))
 
 
 def bound_waiting(filesystem: Any) -> None:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO, cast
-from urllib.parse import urlsplit, urlunsplit
 
 from motelake.core.manifests import ObjectInfo
 from motelake.errors import InputError
@@ -64,18 +63,18 @@ class Lake:
         if "://" not in url:
             url = str(Path(url).expanduser().absolute())
         object_store.refuse_secrets(url)
+        shown = object_store.without_secrets(url)
         options = object_store.S3_OPTIONS | storage_options if object_store.is_s3(url) else storage_options
         try:
             filesystem, root = fsspec.core.url_to_fs(url, **options)
         except ImportError as error:
             how = "pip install 'motelake[s3]'" if object_store.is_s3(url) else str(error)
-            raise InputError(f"{_shown(url)} needs a library that is not installed: {how}.") from error
+            raise InputError(f"{shown} needs a library that is not installed: {how}.") from error
         except ValueError as error:
-            raise InputError(f"{_shown(url)} is no place for a lake: {error}") from error
+            raise InputError(f"{shown} is no place for a lake: {error}") from error
         object_store.bound_waiting(filesystem)
         is_local = "file" in protocols(filesystem)
-        shown = str(root) if is_local else _shown(url).rstrip("/")
-        return cls(shown, str(root).rstrip("/"), filesystem, is_local)
+        return cls(str(root) if is_local else shown.rstrip("/"), str(root).rstrip("/"), filesystem, is_local)
 
     # -- reading -----------------------------------------------------------------------------------
 
@@ -131,11 +130,6 @@ class Lake:
                 return bool(self.filesystem.info(self._path(name))["type"] == "file")
             except FileNotFoundError:
                 return False
-
-    def info(self, name: str) -> ObjectInfo:
-        """Size and ETag of one object; FileNotFoundError where there is none."""
-        with naming("Looking at", name, self.url):
-            return _info(name, self.filesystem.info(self._path(name)))
 
     def modified_at(self, name: str) -> datetime | None:
         """When an object was written last, by the store's clock (UTC); None where the store does not tell."""
@@ -268,12 +262,6 @@ class Lake:
         if not parts or ".." in parts or name.startswith("/"):
             raise InputError(f"{name!r} is no name in a lake.")
         return f"{self.root}/{'/'.join(parts)}"
-
-
-def _shown(url: str) -> str:
-    """The URL without a user name, password or query: those can be secrets."""
-    parts = urlsplit(url)
-    return urlunsplit(parts._replace(netloc=parts.netloc.rpartition("@")[2], query="", fragment=""))
 
 
 def _info(name: str, entry: Mapping[str, Any]) -> ObjectInfo:

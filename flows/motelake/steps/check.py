@@ -13,7 +13,7 @@ from motelake.config import Config, as_set_here
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.manifests import Manifest
-from motelake.core.sentences import Say
+from motelake.core.sentences import Say, counted
 from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import read_manifests
@@ -83,7 +83,8 @@ def check(
     for sentence in (*_summary("Held", held), *_summary("Note", warned)):
         say(sentence)
     if verdicts:
-        say(f"Checked {len(verdicts):,} raw objects: {len(held):,} held, {len(warned):,} with a note.")
+        checked = counted(len(verdicts), "raw object")
+        say(f"Checked {checked}: {len(held):,} held, {len(warned):,} with a note.")
     return CheckReport(len(batches_of(manifests)), len(verdicts), held, warned)
 
 

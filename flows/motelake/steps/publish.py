@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from motelake.config import Config
 from motelake.core.published import Leaving
-from motelake.core.sentences import Say
+from motelake.core.sentences import Say, counted
 from motelake.engine import told_surroundings
 from motelake.errors import InputError
 from motelake.lake.store import Lake
@@ -207,7 +207,8 @@ def _write_hours(
             put_published(lake, Path(folder), (part.name for part in new))
         record_parts(engine, some_hours, parts)
         written += new
-        say(f"{len(new)} parts of {len(some_hours)} hours written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
+        parts_of_hours = f"{counted(len(new), 'part')} of {counted(len(some_hours), 'hour')}"
+        say(f"{parts_of_hours} written, from {some_hours[0]:%Y-%m-%d %H:%M} UTC")
     return leaving, written
 
 
@@ -233,5 +234,5 @@ def _merge_days(
         record_days(engine, parts)
         made += parts.values()
     if made:
-        say(f"{len(made)} parts made of the hours of days that are over")
+        say(f"{counted(len(made), 'part')} made of the hours of days that are over")
     return leaving, made

@@ -2,7 +2,7 @@
 
 from motelake.config import Config
 from motelake.core.campaign import Campaign
-from motelake.core.sentences import Say
+from motelake.core.sentences import Say, counted
 from motelake.lake.chain import HINT, is_link
 from motelake.lake.store import Lake
 from motelake.steps.check import check
@@ -26,7 +26,7 @@ def forget_staged(lake: Lake, say: Say) -> None:
     for folder in _FOLDERS:
         for info in lake.list(folder):
             lake.remove(info.name)
-    say(f"{len(links)} batches forgotten; raw/ is staged again from its first object.")
+    say(f"{counted(len(links), 'batch', 'batches')} forgotten; raw/ is staged again from its first object.")
 
 
 def stage_again(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Each = in_turn) -> None:
