@@ -20,7 +20,7 @@ from motelake.warehouse.record import Recorded, forget_objects, read_objects, re
 from motelake.warehouse.register import write_register
 from motelake.warehouse.share import ShareReport
 from motelake.warehouse.statements import execute, literal
-from motelake.warehouse.store import write_state
+from motelake.warehouse.store import has_work_table, write_state
 
 if TYPE_CHECKING:
     import duckdb
@@ -45,10 +45,7 @@ WhereItLies = Callable[[str], str]
 
 def is_kept_by_shares(engine: "duckdb.DuckDBPyConnection") -> bool:
     """True where bursts and readings are views over parts that shares wrote."""
-    row = engine.execute(
-        "select count(*) from duckdb_tables() where schema_name = 'work' and table_name = 'share_part'"
-    ).fetchone()
-    return bool(row and row[0])
+    return has_work_table(engine, "share_part")
 
 
 def refuse_other_keeping(engine: "duckdb.DuckDBPyConnection", lake: str, *, is_by_shares: bool) -> None:
@@ -183,11 +180,9 @@ def _take_parts(engine: "duckdb.DuckDBPyConnection", reports: Iterable[ShareRepo
         ]
     engine.execute("create or replace temp table part_before as from work.share_part")
     _insert(engine, "share_part", _SHARE_PART, rows)
-    for step in ("shares/hours_to_take", "shares/part"):
-        answer = execute(engine, step)
-        if step == "shares/hours_to_take":
-            hours = [hour_at.astimezone(UTC) for (hour_at,) in answer.fetchall()]
-    return hours
+    hours = execute(engine, "shares/hours_to_take").fetchall()
+    execute(engine, "shares/part")
+    return [hour_at.astimezone(UTC) for (hour_at,) in hours]
 
 
 def _take_minutes(engine: "duckdb.DuckDBPyConnection", hour_at: datetime, where: WhereItLies) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import duckdb
 
 from motelake.config import Config
-from motelake.engine import open_engine
+from motelake.engine import open_engine, transaction
 from motelake.errors import DamagedError, InputError
 from motelake.library import read_library, table_statements
 
@@ -55,7 +55,7 @@ def open_warehouse(config: Config) -> duckdb.DuckDBPyConnection:
     )
     # Rows are sorted where their order matters; keeping it everywhere would cost memory on large loads.
     engine.execute("set preserve_insertion_order = false")
-    if not _is_made(engine):
+    if not has_work_table(engine, "state"):
         make_tables(engine)
     version = read_state(engine, "schema_version")
     if version != str(SCHEMA_VERSION):
@@ -107,7 +107,7 @@ def read_state(engine: duckdb.DuckDBPyConnection, key: str) -> str | None:
 
 def read_version(engine: duckdb.DuckDBPyConnection) -> str | None:
     """The version of the tables in an open file, None where it holds none of motelake's."""
-    return read_state(engine, "schema_version") if _is_made(engine) else None
+    return read_state(engine, "schema_version") if has_work_table(engine, "state") else None
 
 
 def write_state(engine: duckdb.DuckDBPyConnection, key: str, value: str) -> None:
@@ -115,17 +115,18 @@ def write_state(engine: duckdb.DuckDBPyConnection, key: str, value: str) -> None
     engine.execute("insert or replace into work.state values ($key, $value)", {"key": key, "value": value})
 
 
-def _is_made(engine: duckdb.DuckDBPyConnection) -> bool:
+def has_work_table(engine: duckdb.DuckDBPyConnection, name: str) -> bool:
+    """True where a table of this name stands in the schema work."""
     row = engine.execute(
-        "select count(*) from duckdb_tables() where schema_name = 'work' and table_name = 'state'"
+        "select count(*) from duckdb_tables() where schema_name = 'work' and table_name = $name",
+        {"name": name},
     ).fetchone()
     return bool(row and row[0])
 
 
 def make_tables(engine: duckdb.DuckDBPyConnection) -> None:
     """Makes every table of the warehouse, empty."""
-    engine.execute("begin")
-    for statement in (*table_statements(read_library()), *_WORK_TABLES):
-        engine.execute(statement)
-    write_state(engine, "schema_version", str(SCHEMA_VERSION))
-    engine.execute("commit")
+    with transaction(engine):
+        for statement in (*table_statements(read_library()), *_WORK_TABLES):
+            engine.execute(statement)
+        write_state(engine, "schema_version", str(SCHEMA_VERSION))
