@@ -9,11 +9,20 @@ from motelake.rehearsal.crew import Fleet, Gateway, Mote
 from motelake.rehearsal.incidents import Incident
 from motelake.rehearsal.plan import Plan
 from motelake.rehearsal.story import Story
-from motelake.rehearsal.venue import Clock, Measure, Scene
+from motelake.rehearsal.venue import Measure, Scene, Stream
 
 MOTE_COLUMNS = (
     "mote", "network", "kit", "level", "zone", "x_m", "y_m", "power", "installed_at", "removed_at", "note",
 )  # fmt: skip
+GATEWAY_COLUMNS = ("gateway", "network", "level", "zone", "x_m", "y_m", "hidden_at", "note")
+ZONE_COLUMNS = ("zone", "level", "title", "kind", "area_m2", "x_m", "y_m")
+MEASURE_COLUMNS = (
+    "measure", "title", "unit", "kind", "role", "span_low", "span_high", "usual_low", "usual_high",
+    "max_step", "flat_after_min",
+)  # fmt: skip
+EVENT_COLUMNS = ("event", "title", "kind", "zone", "starts_at", "ends_at")
+STREAM_COLUMNS = ("stream", "title", "unit", "kind", "max_age_min")
+POINT_COLUMNS = ("at", "value", "zone", "note")
 PLACEMENT_COLUMNS = ("mote", "from_at", "level", "zone", "x_m", "y_m", "how", "note")
 
 
@@ -106,76 +115,64 @@ def placement_rows(scene: Scene, fleet: Fleet, incidents: Sequence[Incident]) ->
     return rows
 
 
-def notes_of_power_cuts(
-    clock: Clock, scene: Scene, incidents: Sequence[Incident]
-) -> list[tuple[object, ...]]:
+def notes_of_power_cuts(scene: Scene, incidents: Sequence[Incident]) -> list[tuple[object, ...]]:
     """A note a power cut, some minutes late, as people write."""
     return [
-        (time_text(clock.at(item.from_s + 120)), "", scene.zones[item.row].zone, "the lights went out")
+        (time_text(scene.clock.at(item.from_s + 120)), "", scene.zones[item.row].zone, "the lights went out")
         for item in incidents
         if item.kind == "power_cut"
     ]
 
 
+def context_rows(story: Story, stream: Stream) -> list[tuple[object, ...]]:
+    """Rows of one stream's file, by time."""
+    rows: list[tuple[object, ...]] = [
+        (time_text(point.at), number_text(point.value), point.zone, point.note) for point in stream.points
+    ]
+    if stream.stream == "notes":
+        rows += notes_of_power_cuts(story.scene, story.incidents)
+    return sorted(rows, key=lambda row: str(row[0]))
+
+
 def campaign_files(story: Story) -> dict[str, str]:
     """Every file of the campaign besides raw/, by its name in the lake."""
-    plan, scene, fleet, incidents = story.plan, story.scene, story.fleet, story.incidents
-    clock = scene.clock
-    removed = {item.row: item.from_s for item in incidents if item.kind == "removed"}
+    scene, fleet = story.scene, story.fleet
+    removed = {item.row: item.from_s for item in story.incidents if item.kind == "removed"}
+    motes = [
+        mote_row(scene, mote, removed.get(row)) for row, mote in enumerate(fleet.motes) if mote.is_registered
+    ]
+    gateways = [gateway_row(scene, gateway) for gateway in fleet.gateways]
+    zones = [
+        (zone.zone, zone.level, zone.title, zone.kind, zone.area_m2, zone.x_m, zone.y_m)
+        for zone in scene.zones
+    ]
+    events = [
+        (
+            item.event,
+            item.title,
+            item.kind,
+            "+".join(item.zones),
+            time_text(item.starts_at),
+            time_text(item.ends_at),
+        )
+        for item in scene.events
+    ]
+    streams = [
+        (item.stream, item.title, item.unit, item.kind, number_text(item.max_age_min))
+        for item in scene.streams
+    ]
     files = {
-        "campaign.toml": campaign_toml(plan, scene),
-        "register/motes.csv": csv_text(
-            MOTE_COLUMNS,
-            [
-                mote_row(scene, mote, removed.get(row))
-                for row, mote in enumerate(fleet.motes)
-                if mote.is_registered
-            ],
-        ),
-        "register/gateways.csv": csv_text(
-            ("gateway", "network", "level", "zone", "x_m", "y_m", "hidden_at", "note"),
-            [gateway_row(scene, gateway) for gateway in fleet.gateways],
-        ),
-        "register/zones.csv": csv_text(
-            ("zone", "level", "title", "kind", "area_m2", "x_m", "y_m"),
-            [
-                (zone.zone, zone.level, zone.title, zone.kind, zone.area_m2, zone.x_m, zone.y_m)
-                for zone in scene.zones
-            ],
-        ),
-        "register/measures.csv": csv_text(
-            (
-                "measure", "title", "unit", "kind", "role", "span_low", "span_high",
-                "usual_low", "usual_high", "max_step", "flat_after_min",
-            ),
-            map(measure_row, scene.measures),
-        ),
-        "programme/programme.csv": csv_text(
-            ("event", "title", "kind", "zone", "starts_at", "ends_at"),
-            [
-                (item.event, item.title, item.kind, "+".join(item.zones),
-                 time_text(item.starts_at), time_text(item.ends_at))
-                for item in scene.events
-            ],
-        ),
-        "context/streams.csv": csv_text(
-            ("stream", "title", "unit", "kind", "max_age_min"),
-            [
-                (item.stream, item.title, item.unit, item.kind, number_text(item.max_age_min))
-                for item in scene.streams
-            ],
-        ),
-    }  # fmt: skip
-    placements = placement_rows(scene, fleet, incidents)
+        "campaign.toml": campaign_toml(story.plan, scene),
+        "register/motes.csv": csv_text(MOTE_COLUMNS, motes),
+        "register/gateways.csv": csv_text(GATEWAY_COLUMNS, gateways),
+        "register/zones.csv": csv_text(ZONE_COLUMNS, zones),
+        "register/measures.csv": csv_text(MEASURE_COLUMNS, map(measure_row, scene.measures)),
+        "programme/programme.csv": csv_text(EVENT_COLUMNS, events),
+        "context/streams.csv": csv_text(STREAM_COLUMNS, streams),
+    }
+    placements = placement_rows(scene, fleet, story.incidents)
     if placements:
         files["register/placements.csv"] = csv_text(PLACEMENT_COLUMNS, placements)
     for stream in scene.streams:
-        rows: list[tuple[object, ...]] = [
-            (time_text(point.at), number_text(point.value), point.zone, point.note) for point in stream.points
-        ]
-        if stream.stream == "notes":
-            rows += notes_of_power_cuts(clock, scene, incidents)
-        files[f"context/{stream.stream}.csv"] = csv_text(
-            ("at", "value", "zone", "note"), sorted(rows, key=lambda row: str(row[0]))
-        )
+        files[f"context/{stream.stream}.csv"] = csv_text(POINT_COLUMNS, context_rows(story, stream))
     return files
