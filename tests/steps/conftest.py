@@ -12,7 +12,8 @@ import pytest
 
 from motelake.engine import open_engine
 from motelake.lake.store import Lake
-from motelake.library import Library, library_folder, read_library
+from motelake.library import Library, read_library
+from motelake.library.folder import library_folder
 from motelake.steps.publish import PublishReport, publish_warehouse
 from motelake.warehouse.store import make_tables
 

@@ -9,7 +9,7 @@ from motelake.core.campaign import Campaign
 from motelake.core.manifests import Manifest, StagedObject
 from motelake.core.reasons import LineReason
 from motelake.core.verdicts import home_gateways
-from motelake.library import library_folder
+from motelake.library import read_sql
 
 if TYPE_CHECKING:
     import duckdb
@@ -112,9 +112,10 @@ def _profile_rows(
     _set_map(engine, "period_s", "double", periods)
     _set_map(engine, "home", "varchar", home_gateways(campaign.register))
     engine.execute("set variable usual_period_s = $period_s::double", {"period_s": campaign.burst_period_s})
-    statement = (library_folder() / "check" / "profile.sql").read_text(encoding="utf-8")
     names = [staged.name for staged in manifest.objects]
-    answer = engine.execute(statement, {"files": [str(file) for file in staged_files], "objects": names})
+    answer = engine.execute(
+        read_sql("check/profile"), {"files": [str(file) for file in staged_files], "objects": names}
+    )
     columns = [column[0] for column in answer.description or ()]
     rows = (dict(zip(columns, row, strict=True)) for row in answer.fetchall())
     return {row["object"]: row for row in rows}

@@ -2,7 +2,7 @@
 
 from motelake.library.about import Column, Entry, Parameter
 from motelake.library.call import call
-from motelake.library.folder import Library, library_folder, read_library
+from motelake.library.folder import Library, read_library, read_sql
 from motelake.library.statements import comments, create_statement, literal, statements, table_statements
 
 __all__ = [
@@ -13,9 +13,9 @@ __all__ = [
     "call",
     "comments",
     "create_statement",
-    "library_folder",
     "literal",
     "read_library",
+    "read_sql",
     "statements",
     "table_statements",
 ]

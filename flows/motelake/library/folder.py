@@ -59,6 +59,11 @@ def library_folder() -> Path:
     )
 
 
+def read_sql(name: str) -> str:
+    """The text of sql/<name>.sql."""
+    return (library_folder() / f"{name}.sql").read_text(encoding="utf-8")
+
+
 def read_library(folder: Path | None = None) -> Library:
     """Every entry under folder (by default the one that belongs to this program).
 

@@ -25,7 +25,7 @@ from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
 from motelake.formats.tables import LINE_REJECTS, LINES, READING_REJECTS
 from motelake.lake.store import Lake
-from motelake.library import library_folder, literal
+from motelake.library import literal, read_sql
 
 if TYPE_CHECKING:
     import duckdb
@@ -102,8 +102,7 @@ def stage_batch(bench: Workbench, infos: Infos, inputs: StagingInputs) -> Made:
     staged = []
     for day_at in _days(bench.engine):
         name = staged_name(batch, f"{day_at:%Y-%m-%d}")
-        statement = (library_folder() / "stage" / "hearings_of_day.sql").read_text(encoding="utf-8")
-        _write(bench, statement, name, {"day_at": day_at})
+        _write(bench, read_sql("stage/hearings_of_day"), name, {"day_at": day_at})
         staged.append(name)
     rejects = _write_rejects(bench, LINE_REJECTS, rejects_name(batch))
     reading_rejects = _write_rejects(bench, READING_REJECTS, reading_rejects_name(batch))

@@ -11,7 +11,7 @@ from functools import cache
 import duckdb
 
 from motelake.core.register import Measure
-from motelake.library import library_folder, literal
+from motelake.library import literal, read_sql
 
 __all__ = ["execute", "literal", "quoted", "read_statements", "write_measures"]
 
@@ -22,8 +22,7 @@ _COLUMN = re.compile(r"<([a-z_]+)>")
 @cache
 def read_statements(name: str) -> tuple[str, ...]:
     """The statements in sql/<name>.sql."""
-    text = (library_folder() / f"{name}.sql").read_text(encoding="utf-8")
-    return tuple(one for one in text.split(";\n") if one.strip())
+    return tuple(one for one in read_sql(name).split(";\n") if one.strip())
 
 
 def execute(
