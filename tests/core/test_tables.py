@@ -1,13 +1,13 @@
 import pytest
 
-from motelake.core.cells import read_name, read_number, read_text
+from motelake.core.cells import read_name, read_number
 from motelake.core.problems import Problems
 from motelake.core.tables import Column, read_table
 
 _COLUMNS = (
     Column("stall", read_name, is_needed=True),
     Column("width_m", read_number),
-    Column("note", read_text),
+    Column("note", str),
     Column("lamp", read_name, is_optional=True),
 )
 

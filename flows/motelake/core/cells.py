@@ -6,9 +6,7 @@ The phrase of the error says what is wrong and what to write instead; an empty c
 import math
 import unicodedata
 from collections.abc import Callable, Collection
-from datetime import datetime
 
-from motelake.core.instants import parse_instant
 from motelake.core.names import MEASURE_NAME_RULE, NAME_RULE, is_measure_name, is_name, nearest_name
 from motelake.core.problems import shown
 
@@ -20,11 +18,6 @@ def check_characters(text: str) -> str:
             raise ValueError(f"{shown(text)} is not UTF-8; save the file as UTF-8")
         if any(unicodedata.category(character) == "Cc" for character in text):
             raise ValueError(f"{shown(text)} holds a control character; take it out")
-    return text
-
-
-def read_text(text: str) -> str:
-    """Free text."""
     return text
 
 
@@ -50,11 +43,6 @@ def read_measure_name(text: str) -> str:
 def read_kit(text: str) -> str:
     """Names of measures joined by +, each once, without spaces around them."""
     return _joined(text, read_measure_name)
-
-
-def read_instant(text: str) -> datetime:
-    """An RFC 3339 time, in UTC."""
-    return parse_instant(text)
 
 
 def read_number(text: str) -> float:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePosixPath
 
-from motelake.core.cells import one_of, read_instant, read_name, read_number, read_positive_number, read_text
+from motelake.core.cells import one_of, read_name, read_number, read_positive_number
+from motelake.core.instants import parse_instant
 from motelake.core.problems import Problems, unknown
 from motelake.core.register import MEASURE_KINDS
 from motelake.core.tables import Column, Table, check_known, check_unique, read_table
@@ -14,16 +15,16 @@ STREAMS = "context/streams.csv"
 
 _STREAM_COLUMNS = (
     Column("stream", read_name, is_needed=True),
-    Column("title", read_text),
-    Column("unit", read_text),
+    Column("title", str),
+    Column("unit", str),
     Column("kind", one_of(MEASURE_KINDS)),
     Column("max_age_min", read_positive_number),
 )
 _POINT_COLUMNS = (
-    Column("at", read_instant, is_needed=True),
+    Column("at", parse_instant, is_needed=True),
     Column("value", read_number),
     Column("zone", read_name),
-    Column("note", read_text),
+    Column("note", str),
 )
 
 

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from motelake.core.cells import read_instant, read_name, read_names, read_text
+from motelake.core.cells import read_name, read_names
+from motelake.core.instants import parse_instant
 from motelake.core.problems import Problems
 from motelake.core.tables import Column, Table, check_known, check_unique, read_table
 
@@ -12,11 +13,11 @@ PROGRAMME = "programme/programme.csv"
 
 _COLUMNS = (
     Column("event", read_name, is_needed=True),
-    Column("title", read_text),
-    Column("kind", read_text),
+    Column("title", str),
+    Column("kind", str),
     Column("zone", read_names),
-    Column("starts_at", read_instant, is_needed=True),
-    Column("ends_at", read_instant, is_needed=True),
+    Column("starts_at", parse_instant, is_needed=True),
+    Column("ends_at", parse_instant, is_needed=True),
 )
 
 

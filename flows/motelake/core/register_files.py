@@ -4,14 +4,13 @@ from collections.abc import Mapping
 
 from motelake.core.cells import (
     one_of,
-    read_instant,
     read_kit,
     read_measure_name,
     read_name,
     read_number,
     read_positive_number,
-    read_text,
 )
+from motelake.core.instants import parse_instant
 from motelake.core.problems import Problems
 from motelake.core.register import (
     MEASURE_KINDS,
@@ -46,31 +45,31 @@ _COLUMNS = {
         Column("kit", read_kit, is_needed=True),
         *_PLACE,
         Column("power", one_of(POWERS)),
-        Column("installed_at", read_instant),
-        Column("removed_at", read_instant),
-        Column("note", read_text),
+        Column("installed_at", parse_instant),
+        Column("removed_at", parse_instant),
+        Column("note", str),
         Column("burst_period_s", read_positive_number, is_optional=True),
     ),
     GATEWAYS: (
         Column("gateway", read_name, is_needed=True),
         Column("network", read_name, is_needed=True),
         *_PLACE,
-        Column("hidden_at", read_text),
-        Column("note", read_text),
+        Column("hidden_at", str),
+        Column("note", str),
     ),
     ZONES: (
         Column("zone", read_name, is_needed=True),
         Column("level", read_name, is_needed=True),
-        Column("title", read_text),
-        Column("kind", read_text),
+        Column("title", str),
+        Column("kind", str),
         Column("area_m2", read_positive_number),
         Column("x_m", read_number),
         Column("y_m", read_number),
     ),
     MEASURES: (
         Column("measure", read_measure_name, is_needed=True),
-        Column("title", read_text),
-        Column("unit", read_text, is_needed=True),
+        Column("title", str),
+        Column("unit", str, is_needed=True),
         Column("kind", one_of(MEASURE_KINDS), is_needed=True),
         Column("role", one_of(ROLES)),
         Column("span_low", read_number),
@@ -82,10 +81,10 @@ _COLUMNS = {
     ),
     PLACEMENTS: (
         Column("mote", read_name, is_needed=True),
-        Column("from_at", read_instant, is_needed=True),
+        Column("from_at", parse_instant, is_needed=True),
         *_PLACE,
         Column("how", one_of(PLACEMENT_HOWS), is_needed=True),
-        Column("note", read_text),
+        Column("note", str),
     ),
 }
 _REQUIRED = (MOTES, ZONES, MEASURES)

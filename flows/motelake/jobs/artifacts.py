@@ -10,6 +10,7 @@ from typing import Any
 from prefect.artifacts import create_markdown_artifact, create_table_artifact
 from prefect.runtime import deployment
 
+from motelake.core.account import sum_by_name
 from motelake.core.instants import format_instant
 from motelake.core.names import slug
 from motelake.core.sentences import counted
@@ -60,9 +61,9 @@ def fleet_text(motes: list[dict[str, Any]]) -> str:
     """Motes by state, and those that are not heard as they should be, as Markdown."""
     if not motes:
         return "No mote is known yet."
-    states = [mote["state"] for mote in motes]
-    counts = sorted({state: states.count(state) for state in states}.items(), key=lambda one: -one[1])
-    lines = ["| state | motes |", "| --- | ---: |", *(f"| {state} | {count} |" for state, count in counts)]
+    counts = sum_by_name({mote["state"]: 1} for mote in motes)
+    lines = ["| state | motes |", "| --- | ---: |"]
+    lines += [f"| {state} | {count} |" for state, count in counts.items()]
     missed = [mote for mote in motes if mote["state"] in MISSED]
     if missed:
         lines += [
