@@ -9,7 +9,7 @@ import pytest
 from motelake.core.manifests import Lines, Manifest, StagedObject
 from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.lake.chain import append, read_chain
-from motelake.lake.records import Judged, write_judged, write_verdict
+from motelake.lake.records import JudgedThrough, write_judged, write_verdict
 from motelake.steps.check import check
 from motelake.steps.run import run
 from motelake.steps.stage import stage, staging_inputs
@@ -29,7 +29,7 @@ def live_through(fair: Any, batches: int) -> None:
         chain = append(
             fair.lake, chain, Manifest(number, f"id{number}", chain.id, made_at, inputs, (staged,), ())
         )
-    write_judged(fair.lake, Judged(judging_hash(campaign), chain.number, chain.id or ""))
+    write_judged(fair.lake, JudgedThrough(judging_hash(campaign), chain.number, chain.id or ""))
 
 
 @pytest.mark.parametrize("fair", ["memory"], indirect=True)

@@ -22,7 +22,7 @@ def write_verdict(lake: Lake, verdict: BatchVerdict) -> None:
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedThrough:
     """Up to which manifest (number and id) all are judged, and the hash of what with; number 0 is none."""
 
     judged_with: str
@@ -30,16 +30,16 @@ class Judged:
     manifest: str
 
 
-def read_judged(lake: Lake) -> Judged:
+def read_judged(lake: Lake) -> JudgedThrough:
     """The note of how far the gate has come."""
     try:
-        return Judged(**json.loads(lake.read(STATE_NAME)))
+        return JudgedThrough(**json.loads(lake.read(STATE_NAME)))
     except (FileNotFoundError, ValueError, TypeError):
         # Without the note every manifest's verdict is looked at, and the note is written again.
-        return Judged("", 0, "")
+        return JudgedThrough("", 0, "")
 
 
-def write_judged(lake: Lake, judged: Judged) -> None:
+def write_judged(lake: Lake, judged: JudgedThrough) -> None:
     """Puts the note in place of the one before."""
     lake.write(STATE_NAME, (json.dumps(asdict(judged), sort_keys=True) + "\n").encode())
 

@@ -18,7 +18,7 @@ from motelake.core.verdicts import BatchVerdict, Verdict, judging_hash
 from motelake.engine import open_engine, told_surroundings
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import (
-    Judged,
+    JudgedThrough,
     read_decisions,
     read_judged,
     read_verdicts,
@@ -75,7 +75,7 @@ def check(
     )
     for group, judged in zip(groups, each(judge_group, map(batches_of, groups)), strict=True):
         verdicts += judged
-        write_judged(lake, Judged(judged_with, group[-1].number, group[-1].id))
+        write_judged(lake, JudgedThrough(judged_with, group[-1].number, group[-1].id))
     # An object staged again is judged again: the last word counts.
     latest = {verdict.object: verdict for verdict in verdicts}
     held = tuple(one for one in latest.values() if one.state == "hold" and one.sha256 not in decided)
