@@ -8,7 +8,7 @@ from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import lane, layer, quantity, stacked, text_of
 from motelake.page.scene import Scene
-from motelake.page.shades import STEPS, class_width, colouring, labels_of, step_of
+from motelake.page.shades import STEPS, class_width, colouring, key, labels_of, step_of
 
 
 def draw_days(rows: Sequence[Row], answer: Answer, scene: Scene, frame: Frame) -> Chart:
@@ -60,4 +60,4 @@ def draw_days(rows: Sequence[Row], answer: Answer, scene: Scene, frame: Frame) -
         dx=2 if frame.is_narrow else -10,
         color=frame.palette.ink,
     )
-    return stacked([strips, headings], frame, lane_px * days)
+    return stacked([strips, headings, *key(present, labels, frame)], frame, lane_px * days)

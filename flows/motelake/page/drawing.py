@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 from unicodedata import east_asian_width
 
+from motelake.page.lettering import with_texts, without_texts
 from motelake.page.palette import STYLED, Palette
 
 # A Vega-Lite specification, or a part of one.
@@ -94,7 +95,9 @@ def to_svg(chart: Chart, frame: Frame, *, is_alone: bool = False) -> str:
     """The chart as SVG text, clear behind unless it is to stand alone."""
     import vl_convert
 
-    return str(vl_convert.vegalite_to_svg(_alone(chart, frame) if is_alone else _configured(chart, frame)))
+    texts: list[str] = []
+    bare = without_texts(_alone(chart, frame) if is_alone else _configured(chart, frame), texts)
+    return with_texts(str(vl_convert.vegalite_to_svg(bare)), texts)
 
 
 def to_png(chart: Chart, frame: Frame) -> bytes:
@@ -150,6 +153,8 @@ def _configured(chart: Chart, frame: Frame) -> Chart:
         "domainColor": colour.line,
         "gridColor": colour.line,
         "labelFontSize": size,
+        # Numbers and clocks are short; to hold them to a room is to measure them again.
+        "labelLimit": 0,
         "titleFontSize": size,
         "titleFontWeight": "normal",
     }

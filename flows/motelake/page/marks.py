@@ -1,6 +1,5 @@
 """Parts of charts that several pictures share: scales, the campaign's clocks, closed hours, the programme."""
 
-import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -62,7 +61,7 @@ def row_names(names: Sequence[str], frame: Frame, *, bold: bool = False, dy: flo
     narrow = frame.is_narrow
     room = frame.plot_px if narrow else frame.margin_px - 12
     letter = frame.letter_px if narrow else min(frame.letter_px, frame.lane_px(len(names)) * 0.8)
-    rows = [{"lane": number, "name": frame.fitted(name, room)} for number, name in enumerate(names)]
+    rows = [{"lane": number, "name": frame.fitted(name, room)} for number, name in enumerate(names) if name]
     return layer(
         "text",
         rows,
@@ -141,43 +140,26 @@ def bars_on_floors(
 
 def over_time(chart: Chart, scene: Scene, frame: Frame) -> Chart:
     """A picture over time, with the programme and the campaign's clocks below it."""
-    axis = clock_axis(scene, frame)
-    return {"vconcat": [chart, _programme(scene, frame, axis)], "spacing": 8}
+    return {"vconcat": [chart, _programme(scene, frame)], "spacing": 8}
 
 
-def clock_axis(scene: Scene, frame: Frame) -> Chart:
-    """The campaign's clocks along hours since the pictures' time begins.
+def clock_ticks(scene: Scene, frame: Frame) -> list[Chart]:
+    """The campaign's clocks along hours since the pictures' time begins: what is read, and at times the day.
 
     Ticks stand at whole local hours, so that a clock that is put forward or back is shown as it was read.
     """
-    ticks, labels = _ticks(scene, frame)
-    # Labels hold digits, weekdays and months only, so nothing of the campaign gets into the expression.
-    look_up = f"{json.dumps(labels)}[indexof({json.dumps(ticks)}, round(datum.value * 1000) / 1000)]"
-    return {
-        "values": ticks,
-        "labelExpr": look_up,
-        "title": None,
-        "grid": False,
-        "labelAlign": "left",
-        "labelOverlap": False,
-        "tickSize": 8,
-    }
-
-
-def _ticks(scene: Scene, frame: Frame) -> tuple[list[float], list[list[str]]]:
     total = scene.hours(scene.shown_to)
     room = max(2, int(frame.plot_px / (frame.letter_px * 4.2)))
     step = next((step for step in _STEPS_H if total / step <= room), _STEPS_H[-1])
     days_apart = frame.plot_px * 24 * max(1, step // 24) / total
-    ticks: list[float] = []
-    labels: list[list[str]] = []
+    ticks: list[Chart] = []
     date = scene.shown_from.astimezone(scene.time_zone).date()
     while True:
         for hour in range(0, 24, min(step, 24)):
             wall = datetime(date.year, date.month, date.day, hour, tzinfo=scene.time_zone).astimezone(UTC)
             at = scene.hours(wall)
             if at >= total:
-                return ticks, labels
+                return ticks
             if at < 0:
                 continue
             named = f"{date.day}"
@@ -185,13 +167,29 @@ def _ticks(scene: Scene, frame: Frame) -> tuple[list[float], list[list[str]]]:
                 named = f"{date:%a} {date.day}"
             if days_apart > frame.letter_px * 6:
                 named = f"{named} {date:%b}"
-            ticks.append(round(at, 3))
-            hours = [f"{hour:02d}"] if step < 24 else []
-            labels.append([*hours, named if hour == 0 or len(ticks) == 1 else ""])
+            clock = f"{hour:02d}" if step < 24 else ""
+            ticks.append({"at": round(at, 3), "clock": clock, "day": named if hour == 0 or not ticks else ""})
         date += timedelta(days=max(1, step // 24))
 
 
-def _programme(scene: Scene, frame: Frame, axis: Chart) -> Chart:
+def _clocks(ticks: Sequence[Chart], top_px: float, x: Chart, frame: Frame) -> list[Chart]:
+    """The ticks' words in one line or two, below the axis of x at top_px."""
+    lines = [line for line in ("clock", "day") if any(tick[line] for tick in ticks)]
+    return [
+        layer(
+            "text",
+            [tick for tick in ticks if tick[line]],
+            {"x": x, "y": {"value": top_px}, "text": text_of(line)},
+            align="left",
+            baseline="top",
+            dy=10 + number * (frame.letter_px + 2),
+            color=frame.palette.soft,
+        )
+        for number, line in enumerate(lines)
+    ]
+
+
+def _programme(scene: Scene, frame: Frame) -> Chart:
     within = [
         event
         for event in scene.events
@@ -208,7 +206,15 @@ def _programme(scene: Scene, frame: Frame, axis: Chart) -> Chart:
         for event in within
         if event.kind in kinds
     ]
-    lane_px = frame.letter_px + (18 if frame.is_narrow else 4)
+    height = max(2, (frame.letter_px + (18 if frame.is_narrow else 4)) * len(kinds))
+    ticks = clock_ticks(scene, frame)
+    axis = {
+        "values": [tick["at"] for tick in ticks],
+        "labels": False,
+        "title": None,
+        "grid": False,
+        "tickSize": 8,
+    }
     bars = layer(
         "rect",
         rows,
@@ -220,4 +226,6 @@ def _programme(scene: Scene, frame: Frame, axis: Chart) -> Chart:
     )
     names = row_names([words.name(kind) for kind in kinds], frame)
     names["mark"] |= {"color": frame.palette.soft, "fontSize": frame.letter_px - 1}
-    return stacked([bars, names], frame, max(2, lane_px * len(kinds)))
+    return stacked(
+        [bars, names, *_clocks(ticks, height, along_clock("at", scene, axis), frame)], frame, height
+    )

@@ -1,11 +1,12 @@
 """Colours for changes against quiet hours: five steps to either side, none where a change is not sure."""
 
 from collections.abc import Sequence
-from math import floor, log10
+from math import ceil, floor, log10
 
 from motelake.page import words
 from motelake.page.answers import Row
 from motelake.page.drawing import Chart, Frame
+from motelake.page.marks import layer, text_of
 
 # From the e-handbook that change.since_baseline names: beyond this a score is called unusual.
 UNUSUAL = 3.5
@@ -58,7 +59,7 @@ def labels_of(width: float, unit: str | None) -> list[str]:
 
 
 def colouring(present: Sequence[int], labels: Sequence[str], frame: Frame) -> Chart:
-    """The column `size` of labels as colour, with a legend of the steps that are present."""
+    """The column `size` of labels as colour."""
     colours = frame.palette.named()
     return {
         "field": "size",
@@ -67,13 +68,47 @@ def colouring(present: Sequence[int], labels: Sequence[str], frame: Frame) -> Ch
             "domain": [labels[step + STEPS] for step in present],
             "range": [colours[_COLOURS[step + STEPS]] for step in present],
         },
-        "legend": {
-            "orient": "top",
-            "title": None,
-            "direction": "horizontal",
-            "columns": 1 if frame.is_narrow else 4,
-            "symbolType": "square",
-            "symbolStrokeWidth": 0,
-            "offset": 10,
-        },
+        "legend": None,
     }
+
+
+def key(present: Sequence[int], labels: Sequence[str], frame: Frame) -> list[Chart]:
+    """What the colours of the steps that are present mean, above a picture, in as many columns as fit."""
+    colours = frame.palette.named()
+    letter = frame.letter_px
+    names = [labels[step + STEPS] for step in present]
+    column_px = max(map(frame.width_of, names)) + letter * 3.4
+    columns = max(1, min(4, int((frame.plot_px + letter) / column_px)))
+    # The last line ends ten pixels above the picture.
+    top = -10 - letter * 1.5 * (ceil(len(names) / columns) - 0.5)
+    entries = [
+        {
+            "x": place % columns * column_px,
+            "y": top + place // columns * letter * 1.5,
+            "name": name,
+            "colour": colours[_COLOURS[step + STEPS]],
+        }
+        for place, (step, name) in enumerate(zip(present, names, strict=True))
+    ]
+    where = {way: {"field": way, "type": "quantitative", "scale": None} for way in ("x", "y")}
+    return [
+        layer(
+            "point",
+            entries,
+            where | {"color": {"field": "colour", "type": "nominal", "scale": None}},
+            shape="square",
+            filled=True,
+            opacity=1,
+            size=letter * 10,
+            xOffset=letter * 0.5,
+        ),
+        layer(
+            "text",
+            entries,
+            where | {"text": text_of("name")},
+            align="left",
+            dx=letter * 1.3,
+            dy=1,
+            color=frame.palette.ink,
+        ),
+    ]

@@ -11,7 +11,7 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import along_clock, lane, layer, over_time, row_names, stacked
 from motelake.page.scene import Scene
-from motelake.page.shades import STEPS, class_width, colouring, is_sure, labels_of, step_of
+from motelake.page.shades import STEPS, class_width, colouring, is_sure, key, labels_of, step_of
 
 QUESTION = "What was loud, warm or stuffy against its own quiet hours?"
 _MOST_WITH_HEADINGS = 60
@@ -60,9 +60,8 @@ def draw_strips(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         yOffset=8 if narrow else 0,
     )
     headings = row_names(storeys, frame, bold=True)
-    return over_time(
-        stacked([strips, row_names(names, frame), headings], frame, lane_px * len(zones)), scene, frame
-    )
+    layers = [strips, row_names(names, frame), headings, *key(present, labels, frame)]
+    return over_time(stacked(layers, frame, lane_px * len(zones)), scene, frame)
 
 
 def _furthest(rows: Sequence[Row]) -> set[str]:
