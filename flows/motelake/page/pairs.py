@@ -65,7 +65,7 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     height = min(frame.row_px * 9, frame.most_px)
     if best:
         lag = best["lag_min"]
-        lead = frame.fitted(first if lag > 0 else second, frame.plot_px / 3)
+        lead = frame.fitted(words.inner(first if lag > 0 else second), frame.plot_px / 3)
         ahead = "in the same minute" if lag == 0 else f"{lead} {lag_words(lag)} ahead"
         text = f"r = {words.number(best['r'])}" if inside else f"r = {words.number(best['r'])}, {ahead}"
         # A line falls from the best lag to the far edge, where the words keep clear of the curve.

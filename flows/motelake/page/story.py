@@ -100,7 +100,8 @@ def _told(part: Part, ask: Ask, scene: Scene) -> Section:
         return Section(
             part.key, part.question, "This part of the page could not be made.", [why], failure=why
         )
-    missed = tuple(ask.missed)
+    # What several sentences rest on is asked by each of them.
+    missed = tuple(dict.fromkeys(ask.missed))
     if missed and not section.figures:
         section = replace(section, answer="There was no answer to this in time.", more=())
     return replace(section, missed=missed)
