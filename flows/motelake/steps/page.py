@@ -31,9 +31,10 @@ PAGE_FILE = "published/page.html"
 HALL_FILE = "published/hall.html"
 # Some of a question's work runs on one core only, so that two at a time keep two cores busy.
 QUESTIONS_AT_ONCE = 2
-# Seconds of computing, of one question beside another and of all; four days of 500 motes need 2 and 15.
-QUESTION_AT_MOST_S = 12.0
-PAGE_AT_MOST_S = 40.0
+# Seconds of computing, of one question beside another and of all; four days of 500 motes need 2 and 15, and on a slow
+# machine four times as much.
+QUESTION_AT_MOST_S = 30.0
+PAGE_AT_MOST_S = 120.0
 
 
 @dataclass(frozen=True)
