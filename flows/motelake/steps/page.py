@@ -31,8 +31,8 @@ PAGE_FILE = "published/page.html"
 HALL_FILE = "published/hall.html"
 # Some of a question's work runs on one core only, so that two at a time keep two cores busy.
 QUESTIONS_AT_ONCE = 2
-# Seconds of computing, of one question beside another and of all; four days of 500 motes need 2 and 15, and on a slow
-# machine four times as much.
+# Seconds of computing, of one question beside another and of all; four days of 500 motes need 2 and 15, and
+# four times as much on a slow machine.
 QUESTION_AT_MOST_S = 30.0
 PAGE_AT_MOST_S = 120.0
 
