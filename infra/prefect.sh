@@ -12,3 +12,5 @@ export PREFECT_UI_API_URL=${PREFECT_UI_API_URL:-http://$host:$port/api}
 export DO_NOT_TRACK=1 PREFECT_SERVER_ANALYTICS_ENABLED=false PREFECT_CLOUD_ENABLE_ORCHESTRATION_TELEMETRY=false
 # A run tells every half minute that it lives; the server calls it crashed once it is silent for long.
 export PREFECT_FLOWS_HEARTBEAT_FREQUENCY=30
+# Which run holds which slot outlasts the server; otherwise a slot that was held when it died is never free again.
+export PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE=prefect.server.concurrency.lease_storage.filesystem

@@ -245,6 +245,26 @@ def test_all_of_it_runs_in_one_process_and_ends_with_it(
     assert any("Staged batch 1: 1 raw object, 10 lines taken, 0 rejected." in str(one) for one in records)
 
 
+@pytest.mark.parametrize("way", ["infra/server", "motelake serve"])
+def test_a_slot_that_is_held_is_known_after_the_server_was_killed(
+    way: str, environment: dict[str, str], free_port: int, lasting: "Place", tmp_path: Path
+) -> None:
+    serve = [str(PROGRAMS / "motelake"), "serve", lasting.lake, "--every", "720", "--port", str(free_port)]
+    command = ["bash", str(INFRA / "server")] if way == "infra/server" else serve
+    prefect, log = Prefect(free_port), tmp_path / "server.log"
+    with running(command, environment, log) as process:
+        wait_for(lambda: process.poll() is not None or prefect.is_up(), "the server")
+        prefect.call("POST", "/v2/concurrency_limits/", name="writer", limit=1)
+        slot = {"names": ["writer"], "slots": 1, "mode": "concurrency", "lease_duration": 300}
+        lease = prefect.call("POST", "/v2/concurrency_limits/increment-with-lease", **slot)["lease_id"]
+        os.killpg(process.pid, signal.SIGKILL)
+    wait_for(lambda: not prefect.is_up(), "the server's end")
+    with running(command, environment, log) as process:
+        wait_for(lambda: process.poll() is not None or prefect.is_up(), "the server again")
+        # One that has forgotten it never takes the slot back from somebody who died.
+        prefect.call("POST", f"/v2/concurrency_limits/leases/{lease}/renew", lease_duration=300)
+
+
 @pytest.mark.skipif(not IS_LONG, reason="takes minutes: set MOTELAKE_LONG_TESTS=1")
 def test_a_run_that_died_together_with_its_worker_is_seen_as_crashed(
     server: Prefect, environment: dict[str, str], lasting: "Place", tmp_path: Path

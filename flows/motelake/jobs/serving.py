@@ -19,6 +19,9 @@ from motelake.jobs.server import end_with_this_process
 
 HOST = "127.0.0.1"
 STARTUP_S = 120
+# Which run holds which slot outlasts the server: otherwise a slot that was held when the power went would
+# never be free again, and whatever is due would be dropped.
+LEASES = "prefect.server.concurrency.lease_storage.filesystem"
 # One run, one look and one publish at once, and something asked for by hand.
 RUNS_AT_ONCE = 4
 
@@ -56,7 +59,7 @@ def _server(port: int, say: Say) -> Iterator[str]:
         )
     command = (sys.executable, "-m", "prefect", "server", "start", "--host", HOST, "--port", str(port))
     # The page asks this address; without it one on another port would ask the usual one.
-    environment = os.environ | {"PREFECT_UI_API_URL": url}
+    environment = os.environ | {"PREFECT_UI_API_URL": url, "PREFECT_SERVER_CONCURRENCY_LEASE_STORAGE": LEASES}
     with (
         subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process,
         end_with_this_process(process.pid),
