@@ -269,7 +269,8 @@ def test_a_slot_that_is_held_is_known_after_the_server_was_killed(
 def test_a_run_that_died_together_with_its_worker_is_seen_as_crashed(
     server: Prefect, environment: dict[str, str], lasting: "Place", tmp_path: Path
 ) -> None:
-    motelake(environment | {"PREFECT_API_URL": server.url}, "deploy", lasting.lake, "--every", "720")
+    deploy = environment | {"PREFECT_API_URL": server.url}, "deploy", lasting.lake, "--every", "720"
+    motelake(*deploy)
     with running(["bash", str(INFRA / "worker")], environment, tmp_path / "worker.log") as worker:
         run = server.start("run")
         wait_for(Path(lasting.lake, "manifests/00000001.json").exists, "the first batch")
@@ -277,5 +278,7 @@ def test_a_run_that_died_together_with_its_worker_is_seen_as_crashed(
         assert pid is not None
         os.kill(worker.pid, signal.SIGKILL)
         os.kill(pid, signal.SIGKILL)
+        # As a container does that starts again.
+        motelake(*deploy)
         assert server.state(run) == "RUNNING"
         server.wait_until(run, "CRASHED")

@@ -130,6 +130,10 @@ def tell_crashes(dead_after_s: int = DEAD_AFTER_S) -> None:
         message="Its heartbeat stopped: the process or its host is gone.",
     )
     with get_client(sync_client=True) as client:
-        for old in client.read_automations_by_name(CRASHED):
-            client.delete_automation(old.id)
+        known = client.read_automations_by_name(CRASHED)
+        # Made anew it would forget the runs it waits for; a worker in a container tells it at every restart.
+        if any((one.trigger, one.actions) == (trigger, [action]) for one in known):
+            return
+        for one in known:
+            client.delete_automation(one.id)
     Automation(name=CRASHED, trigger=trigger, actions=[action]).create()
