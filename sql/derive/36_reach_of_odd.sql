@@ -1,5 +1,5 @@
--- Motes whose odd minutes are not what they were: their readings are flagged again. No burst of theirs is in hand. A mote
--- that was odd in several measures is reached for once, or its readings would be made twice.
+-- Motes whose odd minutes are not what they were: their readings are flagged again. No burst of theirs is in hand.
+-- A mote that was odd in several measures is reached for once, or its readings would be made twice.
 insert into reach
 with before as (
     select odd.mote, odd.measure, odd.bucket_at

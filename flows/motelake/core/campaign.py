@@ -45,6 +45,10 @@ class Campaign(Plan):
     streams: tuple[ContextStream, ...]
     context: tuple[ContextPoint, ...]
 
+    def periods_s(self) -> dict[str, float]:
+        """Every mote's burst period in seconds: its own, or that of the campaign."""
+        return {mote.mote: mote.burst_period_s or self.burst_period_s for mote in self.register.motes}
+
 
 def read_campaign(files: Mapping[str, bytes]) -> Campaign:
     """The campaign that these files describe, by their names in the lake.

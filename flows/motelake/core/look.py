@@ -40,7 +40,7 @@ class Look:
     @cached_property
     def periods_s(self) -> Mapping[str, float]:
         """Every mote's period."""
-        return periods_of(self.campaign)
+        return self.campaign.periods_s()
 
     @cached_property
     def expected(self) -> Mapping[str, float]:
@@ -51,11 +51,6 @@ class Look:
     def groups(self) -> Mapping[tuple[str, str], Group]:
         """Every group by kind and name."""
         return {(group.kind, group.name): group for group in _groups(self)}
-
-
-def periods_of(campaign: Campaign) -> dict[str, float]:
-    """Every mote's period in seconds."""
-    return {mote.mote: mote.burst_period_s or campaign.burst_period_s for mote in campaign.register.motes}
 
 
 def _groups(look: Look) -> Iterator[Group]:

@@ -1,7 +1,6 @@
 """When the page is made again; what it is made with is imported only then."""
 
 import json
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from time import monotonic
@@ -9,6 +8,7 @@ from typing import NamedTuple
 
 from motelake.config import Config
 from motelake.core.instants import format_instant
+from motelake.core.sentences import Say
 from motelake.lake.store import Lake
 from motelake.library import Library
 
@@ -29,7 +29,7 @@ def refresh_page(
     config: Config,
     library: Library,
     snapshot: str,
-    say: Callable[[str], None],
+    say: Say,
     *,
     is_asked: bool,
     now: datetime,

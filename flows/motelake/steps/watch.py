@@ -18,7 +18,7 @@ from motelake.core.arrivals import clocks_ahead, jumps, part_by_clock, stalled
 from motelake.core.campaign import Campaign
 from motelake.core.compaction import batches_of, files_now, taken_over
 from motelake.core.instants import format_instant
-from motelake.core.look import SKEW_S, Look, periods_of
+from motelake.core.look import SKEW_S, Look
 from motelake.core.manifests import Manifest
 from motelake.core.memory import Hearing, Memory, remember
 from motelake.core.sentences import Say
@@ -89,7 +89,7 @@ def watch(
     now = now or datetime.now(UTC)
     before = read_state(lake)
     chain = read_chain(lake)
-    periods_s = periods_of(campaign)
+    periods_s = campaign.periods_s()
     with (
         TemporaryDirectory(prefix="motelake-watch-", dir=config.work_folder) as work,
         open_engine(memory=config.memory, threads=config.threads, spill_folder=Path(work)) as engine,

@@ -155,10 +155,10 @@ def _write_periods(
     engine: duckdb.DuckDBPyConnection, campaign: Campaign, group_of_mote: Mapping[str, int]
 ) -> None:
     rows = []
-    for mote in campaign.register.motes:
-        period_us = round((mote.burst_period_s or campaign.burst_period_s) * 1e6)
+    for mote, period_s in campaign.periods_s().items():
+        period_us = round(period_s * 1e6)
         drift_ns = round(period_us * campaign.drift_ppm / 1000)
-        rows.append((mote.mote, group_of_mote.get(mote.mote), period_us, drift_ns))
+        rows.append((mote, group_of_mote.get(mote), period_us, drift_ns))
     engine.execute("delete from work.mote_period")
     if rows:
         names = ("motes", "groups", "periods", "drifts")

@@ -6,11 +6,12 @@ motes are compared, and of those that turn out odd, or no longer so, readings an
 What was reached for waits in the warehouse until then, so that the two may be transactions of their own.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 
 import duckdb
 
 from motelake.core.campaign import Campaign
+from motelake.core.sentences import Say
 from motelake.warehouse.bursts import Moved, derive_bursts, group_motes
 from motelake.warehouse.readings import derive_readings, derive_zones, find_odd
 from motelake.warehouse.spans import read_span
@@ -22,7 +23,7 @@ def derive(
     campaign: Campaign,
     motes: Collection[str],
     moved: Moved,
-    say: Callable[[str], None],
+    say: Say,
 ) -> None:
     """Brings bursts, readings and minutes of these motes up to their hearings, each mote alone.
 

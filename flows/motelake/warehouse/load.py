@@ -6,8 +6,10 @@ from typing import Literal
 
 import duckdb
 
+from motelake.core.account import COUNTING
 from motelake.core.campaign import Campaign, campaign_parts
 from motelake.core.manifests import Manifest, StagedObject
+from motelake.core.sentences import Say
 from motelake.engine import transaction
 from motelake.warehouse.bursts import Moved
 from motelake.warehouse.derive import compare, derive, is_compared
@@ -23,7 +25,6 @@ OWN_LAKE = "lake"
 # Bounds memory and log of one transaction. What goes on is looked at again from a while back only, so that
 # more transactions cost little more.
 LINES_AT_ONCE = 4_000_000
-COUNTING: tuple[State, ...] = ("loaded", "admitted")
 # A change of these changes what follows from the same hearings; programme and context only stand beside it.
 _DECISIVE = ("campaign", "motes", "zones", "measures", "placements")
 
@@ -63,7 +64,7 @@ def load_deliveries(
     engine: duckdb.DuckDBPyConnection,
     campaign: Campaign,
     deliveries: Iterable[Delivery],
-    say: Callable[[str], None],
+    say: Say,
     state: Mapping[str, str],
 ) -> int:
     """Brings the warehouse up to these deliveries and this campaign, and remembers state.
@@ -92,7 +93,7 @@ def _load(
     engine: duckdb.DuckDBPyConnection,
     campaign: Campaign,
     deliveries: Iterator[Delivery],
-    say: Callable[[str], None],
+    say: Say,
 ) -> tuple[int, bool]:
     """Loads as many of the deliveries as go at once; returns what moved, and whether that were all."""
     parts = changed_parts(engine, campaign)

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 
+from motelake.core.account import COUNTING
 from motelake.core.campaign import Campaign
 from motelake.engine import transaction
 from motelake.errors import InputError
 from motelake.warehouse.days import parts_with_days, prepare_days
-from motelake.warehouse.load import COUNTING, Delivery, changed_parts
+from motelake.warehouse.load import Delivery, changed_parts
 from motelake.warehouse.parts import prepare_parts
 from motelake.warehouse.record import Recorded, forget_objects, read_objects, record_manifest, recorded
 from motelake.warehouse.register import write_register

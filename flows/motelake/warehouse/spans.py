@@ -38,8 +38,7 @@ def read_span(engine: duckdb.DuckDBPyConnection, table: str) -> Span | None:
 
 def longest_period(campaign: Campaign) -> timedelta:
     """The longest burst period of any mote."""
-    periods = [mote.burst_period_s or campaign.burst_period_s for mote in campaign.register.motes]
-    return timedelta(seconds=max(periods, default=campaign.burst_period_s))
+    return timedelta(seconds=max(campaign.periods_s().values(), default=campaign.burst_period_s))
 
 
 def near_margin(campaign: Campaign) -> timedelta:
