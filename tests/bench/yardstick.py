@@ -38,6 +38,6 @@ def yardstick(lake: Path) -> str:
     s_per_million = min(spent_s) / lines * 1e6
     there = SET_FOR_S_PER_MILLION
     return (
-        f"bare read_json to Parquet: {s_per_million:.2f} s a million lines (of {lines:,}), {there} on the machine "
-        f"for which limits in seconds were set; a second there is {s_per_million / there:.1f} here"
+        f"bare read_json to Parquet: {s_per_million:.2f} s a million lines (of {lines:,}), {there} on the "
+        f"machine for which limits in seconds were set; a second there is {s_per_million / there:.1f} here"
     )
