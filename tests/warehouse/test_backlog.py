@@ -72,3 +72,17 @@ def test_a_load_that_ends_before_motes_are_compared_is_ended_by_the_next(
 def interrupt(*_: Any) -> None:
     """The plug is pulled."""
     raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize("table", ["burst", "reading"])
+def test_what_one_load_adds_stands_hour_by_hour_also_of_motes_that_went_on(hall: Any, table: str) -> None:
+    motes = [f"M{number}" for number in range(1, 5)]
+    readings: dict[str, float] = {"humidity": 50.0, "sound": 40.0, "steps": 1.0}
+    for seqs in (range(1200), range(1200, 2500)):
+        last = max(hall.rows(f"select rowid from {table}"), default=-1)
+        hall.load([one for mote in motes for one in hall.course(seqs, mote=mote, **readings)])
+    hours = hall.rows(
+        f"select epoch_us(sampled_at) // 3600000000 from {table} where rowid > {last} order by rowid"
+    )
+    assert len(set(hours)) > 10
+    assert hours == sorted(hours)
