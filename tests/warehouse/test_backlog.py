@@ -78,11 +78,11 @@ def interrupt(*_: Any) -> None:
 def test_what_one_load_adds_stands_hour_by_hour_also_of_motes_that_went_on(hall: Any, table: str) -> None:
     motes = [f"M{number}" for number in range(1, 5)]
     readings: dict[str, float] = {"humidity": 50.0, "sound": 40.0, "steps": 1.0}
-    for seqs in (range(1200), range(1200, 2500)):
+    for seqs in (range(300), range(300, 900)):
         last = max(hall.rows(f"select rowid from {table}"), default=-1)
         hall.load([one for mote in motes for one in hall.course(seqs, mote=mote, **readings)])
     hours = hall.rows(
         f"select epoch_us(sampled_at) // 3600000000 from {table} where rowid > {last} order by rowid"
     )
-    assert len(set(hours)) > 10
+    assert len(set(hours)) > 3
     assert hours == sorted(hours)
