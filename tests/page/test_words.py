@@ -30,8 +30,9 @@ def test_a_difference_says_its_sign() -> None:
 
 
 def test_an_end_of_an_interval_is_told_no_closer_than_a_tenth_of_its_width() -> None:
-    assert words.interval(0.0029, 2.41) == "95\u00a0% interval 0 to +2.4"
-    assert words.interval(-0.041, 23.4) == "95\u00a0% interval 0 to +23"
+    assert words.interval(0.0029, 2.41) == "95\u00a0% interval just over 0 to +2.4"
+    assert words.interval(-0.041, 23.4) == "95\u00a0% interval just under 0 to +23"
+    assert words.interval(0.0, 2.41) == "95\u00a0% interval 0 to +2.4"
     assert words.interval(26.4, 49.2) == "95\u00a0% interval +26 to +49"
     assert words.interval(1.0, 1.0) == "95\u00a0% interval +1 to +1"
     assert words.interval(None, 2.0) == "95\u00a0% interval unknown to +2"

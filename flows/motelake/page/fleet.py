@@ -147,8 +147,7 @@ def tell_fleet(ask: Ask, scene: Scene) -> Section:
         replace(answer, rows=placed),
         draw_plan,
         reading="Storeys from the top down, a box for each zone, a mark for each mote. In doubt: what it "
-        "hears or the "
-        "air pressure it tells does not fit where the register has it (fleet.misplaced).",
+        "hears or the air pressure it tells does not fit where the register has it.",
         rows=answer.rows,
         columns=_COLUMNS,
     )

@@ -65,11 +65,23 @@ def unit_of_difference(code: str | None) -> str | None:
 
 
 def interval(low: float | None, high: float | None) -> str:
-    """The two ends of a 95 % interval of a difference, neither told closer than to a tenth of its width."""
+    """The two ends of a 95 % interval of a difference, neither told closer than to a tenth of its width.
+
+    An end so near to nought that its figures would be nought is told by its side, for that decides.
+    """
+    decimals = None
     if low is not None and high is not None and isfinite(high - low) and high > low:
         decimals = 1 - floor(log10(high - low))
-        low, high = round(low, decimals), round(high, decimals)
-    return f"95\u00a0% interval {signed(low)} to {signed(high)}"
+    return f"95\u00a0% interval {_end(low, decimals)} to {_end(high, decimals)}"
+
+
+def _end(value: float | None, decimals: int | None) -> str:
+    if value is None or decimals is None:
+        return signed(value)
+    rounded = round(value, decimals)
+    if rounded == 0 and value != 0:
+        return "just over 0" if value > 0 else "just under 0"
+    return signed(rounded)
 
 
 def independent_minutes(count: float | None) -> str:
