@@ -14,7 +14,14 @@ from motelake.engine import transaction
 from motelake.warehouse.bursts import Moved
 from motelake.warehouse.derive import compare, derive, is_compared
 from motelake.warehouse.hearings import add_hearings, motes_of, remove_hearings, shape_hearings
-from motelake.warehouse.record import forget_objects, read_objects, record_manifest, recorded, settle_record
+from motelake.warehouse.record import (
+    Recorded,
+    forget_objects,
+    read_objects,
+    record_manifest,
+    recorded,
+    settle_record,
+)
 from motelake.warehouse.register import write_register
 from motelake.warehouse.statements import execute
 from motelake.warehouse.store import read_state, write_state
@@ -105,41 +112,13 @@ def _load(
     moved = Moved()
     moves, lines, is_through = 0, 0, True
     for delivery in deliveries:
-        batch = delivery.manifest.number
-        if delivery.objects and all(
-            known.get(judged.staged.name) == recorded(batch, judged) for judged in delivery.objects
-        ):
+        if _is_recorded(delivery, known):
             continue
-        leaving = [
-            judged.staged.name
-            for judged in delivery.objects
-            if (old := known.get(judged.staged.name)) is not None
-            and old.state in COUNTING
-            and (old.batch != batch or judged.state not in COUNTING)
-        ]
-        coming = [
-            judged.staged.name
-            for judged in delivery.objects
-            if judged.state in COUNTING
-            and (
-                (old := known.get(judged.staged.name)) is None
-                or old.state not in COUNTING
-                or old.batch != batch
-            )
-        ]
-        moved.motes_left |= motes_of(engine, leaving)
-        remove_hearings(engine, leaving)
-        if coming:
-            add_hearings(engine, delivery.staged_files(), coming, batch)
-            touched |= motes_of(engine, coming, batch)
-            moved.objects += coming
-            moved.batches.append(batch)
-        forget_objects(engine, [judged.staged.name for judged in delivery.objects])
+        leaving, coming = _moving(delivery, known)
+        touched |= _move(engine, delivery, leaving, coming, moved)
         known |= record_manifest(engine, delivery.manifest, delivery.objects, delivery.reject_files)
         moves += len(set(leaving) | set(coming))
-        lines += sum(
-            judged.staged.lines.parsed for judged in delivery.objects if judged.staged.name in coming
-        )
+        lines += sum(one.staged.lines.parsed for one in delivery.objects if one.staged.name in coming)
         if lines >= LINES_AT_ONCE:
             is_through = False
             break
@@ -154,3 +133,45 @@ def _load(
     for part, value in parts.items():
         write_state(engine, f"part:{part}", value)
     return moves, is_through
+
+
+def _is_recorded(delivery: Delivery, known: Mapping[str, Recorded]) -> bool:
+    batch = delivery.manifest.number
+    return bool(delivery.objects) and all(
+        known.get(judged.staged.name) == recorded(batch, judged) for judged in delivery.objects
+    )
+
+
+def _moving(delivery: Delivery, known: Mapping[str, Recorded]) -> tuple[list[str], list[str]]:
+    """The raw objects that leave the warehouse and those that come in; one of another batch does both."""
+    leaving, coming = [], []
+    for judged in delivery.objects:
+        name, old = judged.staged.name, known.get(judged.staged.name)
+        was_counting = old is not None and old.state in COUNTING
+        is_counting = judged.state in COUNTING
+        is_of_this_batch = old is not None and old.batch == delivery.manifest.number
+        if was_counting and not (is_counting and is_of_this_batch):
+            leaving.append(name)
+        if is_counting and not (was_counting and is_of_this_batch):
+            coming.append(name)
+    return leaving, coming
+
+
+def _move(
+    engine: duckdb.DuckDBPyConnection,
+    delivery: Delivery,
+    leaving: Sequence[str],
+    coming: Sequence[str],
+    moved: Moved,
+) -> set[str]:
+    """Takes hearings out and in, and notes it in moved; returns the motes of which some came in."""
+    moved.motes_left |= motes_of(engine, leaving)
+    remove_hearings(engine, leaving)
+    forget_objects(engine, [judged.staged.name for judged in delivery.objects])
+    if not coming:
+        return set()
+    batch = delivery.manifest.number
+    add_hearings(engine, delivery.staged_files(), coming, batch)
+    moved.objects += coming
+    moved.batches.append(batch)
+    return motes_of(engine, coming, batch)
