@@ -6,7 +6,7 @@
 --          have been lost on either side: a spike is seen by what came back, whatever was not heard
 --   step   changed by more than max_step since the burst one period before, which is no spike itself: suspect
 --   flat   the same for longer than flat_after_min: the whole run suspect
---   odd    its mote went its own way among those of its zone (35_odd_in_hand): suspect
+--   odd    its mote went its own way among those of its zone (36_odd_in_hand): suspect
 -- A threshold that is just reached passes. Whatever test looked at a reading evaluated it.
 -- What was measured within one hour stands together, here and in the readings: hour by hour it is published.
 create or replace temp macro failed(

@@ -12,7 +12,6 @@ join mote_place as place
     on place.mote = minute.mote and place.from_at <= minute.minute_at
     and place.to_at >= minute.minute_at + interval '1 minute'
 where minute.zone is not null and minute.value is not null
-    and minute.minute_at >= date_trunc('hour', $from_at)
-    and minute.minute_at < date_trunc('hour', $to_at) + interval '1 hour'
+    and minute.minute_at >= $from_at and minute.minute_at < $to_at
     and (measure.kind not in ('count', 'total') or minute.covered_s >= 30)
 group by all

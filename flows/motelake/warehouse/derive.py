@@ -55,12 +55,14 @@ def compare(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     execute(engine, "derive/40_expected")
     find_odd(engine, campaign)
     derive_readings(engine, campaign)
-    derive_zones(engine)
+    derive_zones(engine, campaign)
     execute(engine, "derive/60_dirty_hour")
     execute(engine, "derive/50_join_reached")
     span = read_span(engine, "reached")
     if span is not None:
-        for step in ("51_forget_mote_hour", "52_mote_hour", "53_mote_reference"):
-            execute(engine, f"derive/{step}", span.values())
+        execute(engine, "derive/51_forget_mote_hour")
+        for piece in span.pieces(campaign):
+            execute(engine, "derive/52_mote_hour", piece.values())
+        execute(engine, "derive/53_mote_reference")
     for table in ("reached", "reach_of_bursts"):
         engine.execute(f"delete from work.{table}")

@@ -70,16 +70,20 @@ def find_odd(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
         "create or replace temp table reach "
         "(mote varchar, from_at timestamptz, to_at timestamptz, seen_from timestamptz)"
     )
-    for step in ("35_odd_in_hand", "36_reach_of_odd", "37_odd"):
+    execute(engine, "derive/35_compared")
+    span = read_span(engine, "compared")
+    for piece in span.pieces(campaign) if span else ():
+        execute(engine, "derive/36_odd_in_hand", piece.values())
+    for step in ("37_reach_of_odd", "38_odd"):
         execute(engine, f"derive/{step}")
 
 
-def derive_zones(engine: duckdb.DuckDBPyConnection) -> None:
+def derive_zones(engine: duckdb.DuckDBPyConnection, campaign: Campaign) -> None:
     """Makes the zone minutes again around what was reached."""
     execute(engine, "derive/41_zone_reach")
     span = read_span(engine, "zone_reach")
-    if span is not None:
-        execute(engine, "derive/42_zone_minute", span.with_margin(TEN_MINUTES).values())
+    for piece in span.with_margin(TEN_MINUTES).pieces(campaign) if span else ():
+        execute(engine, "derive/42_zone_minute", piece.values())
 
 
 def may_be_odd(measure: Measure) -> bool:

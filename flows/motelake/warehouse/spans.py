@@ -1,5 +1,6 @@
 """How far a change reaches in time."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -8,6 +9,8 @@ import duckdb
 
 from motelake.core.campaign import Campaign
 
+# Bounds the memory of what looks at all motes at once.
+MINUTES_AT_ONCE = 10_000_000
 DAY = timedelta(days=1)
 TEN_MINUTES = timedelta(minutes=10)
 
@@ -26,6 +29,19 @@ class Span:
     def with_margin(self, margin: timedelta) -> "Span":
         """The span widened by margin on both sides, its last instant included."""
         return Span(self.from_at - margin, self.to_at + margin + timedelta(microseconds=1))
+
+    def pieces(self, campaign: Campaign) -> Iterator["Span"]:
+        """The span in pieces of whole UTC hours, none with more minutes of motes than go at once.
+
+        Together they reach from the beginning of its first hour to the end of its last.
+        """
+        register = campaign.register
+        minutes_an_hour = 60 * max(1, len(register.motes) * len(register.measures))
+        length = timedelta(hours=max(1, MINUTES_AT_ONCE // minutes_an_hour))
+        from_at = self.from_at.replace(minute=0, second=0, microsecond=0)
+        while from_at <= self.to_at:
+            yield Span(from_at, from_at + length)
+            from_at += length
 
 
 def read_span(engine: duckdb.DuckDBPyConnection, table: str) -> Span | None:

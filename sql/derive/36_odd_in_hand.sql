@@ -4,21 +4,15 @@
 -- changes, and by more than max_step, below which nobody can tell a fault from a draught. It takes four motes
 -- that stood still in the zone all the while: of three, one that is right cannot outvote two. Counts are left alone,
 -- since people are where they are; so is a measure without max_step.
-create or replace temp table compared as
-select reached.measure, any_value(measure.max_step) as max_step,
-       -- The ten minutes in which the reach begins are compared whole.
-       min(reached.from_at) - interval '10 minutes' as from_at, max(reached.to_at) + interval '40 minutes' as to_at
-from work.reached
-join measure using (measure)
-group by reached.measure;
-create or replace temp table odd_in_hand as
+insert into odd_in_hand by name
 with course as (
     select
         middle.mote, middle.measure, bucket_at, value - median(value) over half_hour as change,
         count(*) over half_hour as buckets_before
     from work.ten_minute as middle
     join compared on compared.measure = middle.measure
-        and bucket_at >= compared.from_at - interval '40 minutes' and bucket_at <= compared.to_at
+        and bucket_at >= greatest(compared.from_at, $from_at) - interval '40 minutes'
+        and bucket_at <= compared.to_at and bucket_at < $to_at
     window half_hour as (
         partition by middle.mote, middle.measure order by bucket_at
         range between interval '30 minutes' preceding and interval '10 minutes' preceding
@@ -30,7 +24,7 @@ placed as (
     join mote_place as place
         on place.mote = course.mote and place.from_at <= course.bucket_at - interval '30 minutes'
         and place.to_at >= course.bucket_at + interval '10 minutes'
-    where place.zone is not null and course.buckets_before >= 2
+    where place.zone is not null and course.buckets_before >= 2 and course.bucket_at >= $from_at
 ),
 zone_change as (
     select zone, measure, bucket_at, median(change) as change, mad(change) as spread
