@@ -4,6 +4,7 @@
 -- changes, and by more than max_step, below which nobody can tell a fault from a draught. It takes four motes
 -- that stood still in the zone all the while: of three, one that is right cannot outvote two. Counts are left alone,
 -- since people are where they are; so is a measure without max_step.
+-- Some hours at a time: a median keeps what it is taken of in memory.
 insert into odd_in_hand by name
 with course as (
     select

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from motelake.warehouse import load, spans
+from motelake.warehouse import load
 from motelake.warehouse.derive import is_compared
 from motelake.warehouse.parts import changed_hours
 
@@ -38,28 +38,18 @@ def run(hall: Any, deliveries: Delivered) -> None:
     load.load_deliveries(hall.engine, hall.campaign, deliveries, hall.said.append, {"lake": "depot"})
 
 
-def test_a_backlog_in_several_transactions_makes_what_one_makes(
-    build: Any, hall: Any, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("limit", "at_once"), [("load.LINES_AT_ONCE", 500), ("spans.MINUTES_AT_ONCE", 1)])
+def test_a_backlog_in_several_transactions_or_pieces_makes_what_one_makes(
+    limit: str, at_once: int, build: Any, hall: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    at_once = build(*hall.campaign.register.motes)
-    run(at_once, backlog(at_once, monkeypatch))
-    monkeypatch.setattr(load, "LINES_AT_ONCE", 500)
-    run(hall, backlog(hall, monkeypatch))
-    assert hall.rows("select count(*) from reading where reason like '%odd%'")[0] > 0
-    assert hall.fingerprint() == at_once.fingerprint()
-
-
-def test_motes_compared_an_hour_at_a_time_are_compared_as_all_at_once(
-    build: Any, hall: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    at_once = build(*hall.campaign.register.motes)
-    run(at_once, backlog(at_once, monkeypatch))
-    monkeypatch.setattr(spans, "MINUTES_AT_ONCE", 1)
+    whole = build(*hall.campaign.register.motes)
+    run(whole, backlog(whole, monkeypatch))
+    monkeypatch.setattr(f"motelake.warehouse.{limit}", at_once)
     run(hall, backlog(hall, monkeypatch))
     assert hall.rows("select count(*) from reading where reason like '%odd%'")[0] > 0
     for query in ("from work.odd order by all", "from work.mote_hour order by all"):
-        assert hall.rows(query) == at_once.rows(query)
-    assert hall.fingerprint() == at_once.fingerprint()
+        assert hall.rows(query) == whole.rows(query)
+    assert hall.fingerprint() == whole.fingerprint()
 
 
 def test_a_load_that_ends_before_motes_are_compared_is_ended_by_the_next(

@@ -31,9 +31,9 @@ class Span:
         return Span(self.from_at - margin, self.to_at + margin + timedelta(microseconds=1))
 
     def pieces(self, campaign: Campaign) -> Iterator["Span"]:
-        """The span in pieces of whole UTC hours, none with more minutes of motes than go at once.
+        """The span in pieces of whole UTC hours, as many as hold the minutes that go at once, at least one.
 
-        Together they reach from the beginning of its first hour to the end of its last.
+        They follow each other from the beginning of its first hour on, until its last instant is within.
         """
         register = campaign.register
         minutes_an_hour = 60 * max(1, len(register.motes) * len(register.measures))
