@@ -12,8 +12,7 @@ _MOST_PANELS = 8
 
 
 def draw_stability(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """The correlation of each span of time with its 95 % interval, and that of the whole campaign as a "
-    "line."""
+    """The correlation of each span of time with its 95 % interval; the whole campaign's as a line."""
     rows = [row for row in answer.rows if row["r"] is not None]
     if not rows:
         return None

@@ -108,8 +108,7 @@ def to_png(chart: Chart, frame: Frame) -> bytes:
 
 
 def within_page(svg: str, key: str) -> str:
-    """SVG as part of a page: scaled by the page, its ids its own, hidden from screen readers beside its "
-    "words."""
+    """SVG as part of a page: scaled by it, with ids of its own, not read aloud beside its words."""
     head, rest = svg.split(">", 1)
     box = re.search(r'viewBox="[^"]*"', head)
     view = box.group(0) if box else ""

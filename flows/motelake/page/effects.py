@@ -125,8 +125,7 @@ def _course_or_effects(ask: Ask, kind: str, answers: Sequence[Answer], scene: Sc
 
 
 def strength(answer: Answer) -> float:
-    """How far the surest effect is from nought, in the spread of matched windows; nought where none is "
-    "sure."""
+    """How far the surest effect is from 0, in the spread of matched windows; 0 where none is sure."""
     sure = [row for row in answer.rows if is_sure(row)]
     return max((min(abs(row["low"]), abs(row["high"])) / (row["spread"] or 1.0) for row in sure), default=0.0)
 

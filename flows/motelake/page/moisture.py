@@ -10,8 +10,7 @@ _MOST_SPANS = 240
 
 
 def draw_moisture(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """A panel for each storey: the mean dew point, a band from the driest minute to the moistest, and where "
-    "that was."""
+    """A panel a storey: the mean dew point, a band from the driest minute to the moistest, and where."""
     rows = [row for row in answer.rows if row["dew_point_c"] is not None]
     if not rows:
         return None

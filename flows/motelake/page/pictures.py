@@ -31,8 +31,7 @@ def draw_since_baseline(answer: Answer, scene: Scene, frame: Frame) -> Chart | N
 
 
 def draw_differences(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
-    """The differences of one measure between two windows, by zone; of the first measure where there are "
-    "several."""
+    """Differences of one measure between two windows, by zone; where there are several, of the first."""
     rows = [row for row in answer.rows if row["change"] is not None]
     rows = [row for row in rows if row["measure"] == rows[0]["measure"]]
     intervals = [Interval(scene.place(row["zone"]), row["change"], row["low"], row["high"]) for row in rows]

@@ -92,8 +92,7 @@ class Scene:
 
     @cached_property
     def shown_from(self) -> datetime:
-        """Where the pictures' time begins: the start, or the first burst where that is later by more than "
-        "a day."""
+        """Where the pictures' time begins: the start, or the first burst where that is a day later."""
         if self.data_from and self.data_from - self.starts_at > timedelta(days=1):
             return self.data_from.replace(minute=0, second=0, microsecond=0)
         return self.starts_at
@@ -169,8 +168,7 @@ class Scene:
         return " ".join(parts)
 
     def nearest_event(self, zone: str | None, start: datetime, end: datetime) -> tuple[Event, str] | None:
-        """The event nearest to a stretch of time, and how they lie: in the zone first, within an hour of "
-        "it."""
+        """The event nearest to a stretch of time, within an hour, in the zone first, and how they lie."""
         best: tuple[float, Event, str] | None = None
         for event in self.events:
             is_here = zone is None or zone in event.zones
