@@ -1,6 +1,7 @@
 """The watch on a small lake: what it tells, once, and what it leaves for the next look."""
 
 import json
+import shutil
 import sys
 import threading
 from collections.abc import Iterator
@@ -216,6 +217,24 @@ def test_a_held_object_is_told_until_somebody_decides(watched: Watched) -> None:
     watched.minute += 1
     watched.look()
     assert ("closed", "held", "raw/garbage-G1.jsonl") in {told[1:] for told in watched.take_told()}
+
+
+@ONE_LAKE
+def test_a_disk_nearly_full_is_told_once_and_for_all_that_lies_on_it(
+    watched: Watched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = shutil.disk_usage("/")
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: room._replace(free=10**9))
+    watched.live(2)
+    ((_, state, kind, _),) = watched.take_told()
+    assert (state, kind) == ("open", "room")
+    (alarm,) = watched.look().alarms
+    assert str(watched.fair.config.warehouse.parent) in alarm.sentence
+    assert "temporary files" in alarm.sentence
+    assert alarm.sentence.endswith("make room, or runs will stop")
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: room._replace(free=10**10))
+    watched.live(7)
+    assert [told[1:3] for told in watched.take_told()] == [("closed", "room")]
 
 
 @ONE_LAKE

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 @click.pass_context
 def watch(ctx: click.Context, lake: str | None, form: str, hook: str | None, at: str | None) -> None:
     """Tell what is wrong now: gateways, zones and motes gone silent, a delivery that stalled, held objects,
-    jumps of rejects or delay, batteries that will not last.
+    jumps of rejects or delay, batteries that will not last, disks nearly full.
 
     Meant to be run every minute; it needs no run before it. Each alarm opens once and closes once. Exit code
     1: an alarm stands.

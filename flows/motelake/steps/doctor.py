@@ -1,7 +1,6 @@
 """Looking over an installation: each thing a run needs, how it is, and what to do where it is not well."""
 
 import os
-import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -10,7 +9,6 @@ from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from tempfile import gettempdir
 from typing import Literal
 from uuid import uuid4
 
@@ -21,7 +19,7 @@ from motelake.errors import DamagedError, LockedError, MotelakeError
 from motelake.lake.store import Lake
 from motelake.steps.campaign import read
 from motelake.steps.deliveries import refuse_strange_lake
-from motelake.steps.disk import disk_use, nearest_folder
+from motelake.steps.disk import ROOM_AT_LEAST, disk_use, free_bytes, nearest_folder, written_places
 from motelake.steps.read import open_snapshot, read_current
 from motelake.steps.report import Report
 from motelake.warehouse.store import SCHEMA_VERSION, read_version
@@ -29,8 +27,6 @@ from motelake.warehouse.store import SCHEMA_VERSION, read_version
 PACKAGES = ("motelake", "duckdb", "pyarrow", "fsspec", "prefect", "great-expectations")
 STORES = {"s3": "s3fs", "s3a": "s3fs", "gs": "gcsfs", "gcs": "gcsfs", "az": "adlfs", "abfs": "adlfs"}
 CLOCK_OFF_S = 60.0
-# A run needs room for a batch and for what DuckDB spills; below this it is likely to stop in the middle.
-ROOM_AT_LEAST = 2 * 10**9
 
 State = Literal["good", "note", "bad"]
 
@@ -194,20 +190,13 @@ def _warehouse(config: Config, lake: Lake | None) -> Iterator[Finding]:
 
 
 def _room(config: Config) -> Iterator[Finding]:
-    places = {
-        "temporary files": config.work_folder or Path(gettempdir()),
-        "the warehouse": config.warehouse.parent,
-    }
-    if "://" not in config.lake:
-        places["the lake"] = Path(config.lake)
-    for words, folder in places.items():
-        there = nearest_folder(folder)
-        if there is None:
+    for words, folder in written_places(config).items():
+        there, free = nearest_folder(folder), free_bytes(folder)
+        if there is None or free is None:
             yield Finding("room", "bad", f"{folder} for {words} is on no disk. Make it.")
             continue
         if not os.access(there, os.W_OK):
             yield Finding("room", "bad", f"{there} for {words} cannot be written by this user.")
-        free = shutil.disk_usage(there).free
         state: State = "good" if free >= ROOM_AT_LEAST else "bad"
         advice = "" if state == "good" else f". Make room: {ROOM_AT_LEAST / 1e9:.0f} GB is the least"
         yield Finding("room", state, f"{free / 1e9:,.1f} GB free in {there} for {words}{advice}")

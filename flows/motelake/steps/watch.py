@@ -34,7 +34,7 @@ from motelake.steps.batch import reading_plan
 from motelake.steps.report import Report
 from motelake.steps.stage import accept, staging_inputs
 from motelake.steps.watch_state import State, read_state, write_state
-from motelake.steps.watch_waiting import waiting_for_somebody, with_batteries, with_held
+from motelake.steps.watch_waiting import short_of_room, waiting_for_somebody, with_batteries, with_held
 
 if TYPE_CHECKING:
     import duckdb
@@ -115,7 +115,7 @@ def watch(
     report = WatchReport(
         now,
         datetime.fromtimestamp(whole.latest_at, UTC) if whole.latest_at is not None else None,
-        tuple(_alarms(look, state, clocks_ahead(ahead, now), now)),
+        tuple(_alarms(look, state, clocks_ahead(ahead, now), short_of_room(config, now), now)),
     )
     for alarm in report.news:
         say(f"{alarm.state}: {alarm.sentence}.")
@@ -127,7 +127,9 @@ def watch(
     return report
 
 
-def _alarms(look: Look, state: State, clocks: Sequence[Condition], now: datetime) -> list[Alarm]:
+def _alarms(
+    look: Look, state: State, clocks: Sequence[Condition], room: Sequence[Condition], now: datetime
+) -> list[Alarm]:
     """Groups first, gateways before zones: what a silent gateway explains is told once."""
     before = state.alarms
     silent = silent_groups(look)
@@ -140,7 +142,7 @@ def _alarms(look: Look, state: State, clocks: Sequence[Condition], now: datetime
     others = [*delivery, *silent_motes(look, told), *jumps(look)]
     rest = _judge(before, others, now, ("clock", "delivery", "mote", "rejects", "delay"))
     waiting = _judge(before, waiting_for_somebody(state, now), now, ("held", "battery"), calm_s=0)
-    return groups + rest + waiting
+    return groups + rest + waiting + _judge(before, room, now, ("room",))
 
 
 def _judge(

@@ -1,15 +1,17 @@
-"""What the watch sees beside bursts: objects that the gate holds, and batteries that will not last."""
+"""What the watch sees beside bursts: objects that the gate holds, weak batteries, and disks nearly full."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from motelake.config import Config
 from motelake.core.alarms import Condition
 from motelake.core.compaction import batches_of
 from motelake.core.manifests import Manifest
 from motelake.lake.chain import read_manifests
 from motelake.lake.records import read_decisions, read_judged, read_verdicts
 from motelake.lake.store import Lake
+from motelake.steps.disk import ROOM_AT_LEAST, free_bytes, nearest_folder, written_places
 from motelake.steps.read import ask, read_current
 from motelake.steps.watch_state import State
 
@@ -63,3 +65,17 @@ def waiting_for_somebody(state: State, now: datetime) -> list[Condition]:
         for mote, said in state.batteries.items()
     ]
     return held + weak
+
+
+def short_of_room(config: Config, now: datetime) -> list[Condition]:
+    """One condition for each disk that a run writes to and that has less room than a run may need."""
+    short: dict[int, list[str]] = {}
+    for words, folder in written_places(config).items():
+        there, free = nearest_folder(folder), free_bytes(folder)
+        if there is not None and free is not None and free < ROOM_AT_LEAST:
+            short.setdefault(there.stat().st_dev, []).append(f"{words} in {folder}")
+    least = f"Less than {ROOM_AT_LEAST / 1e9:.0f} GB is free"
+    return [
+        Condition("room", places[0], now, f"{least} for {' and '.join(places)}: make room, or runs will stop")
+        for places in short.values()
+    ]
