@@ -101,7 +101,7 @@ class StoreError(SurroundingsError):
 
 
 class StoreRefusedError(StoreError):
-    """The store refused the credentials, or the clock, of whoever asked: a retry is refused as well."""
+    """The store refused the user, the credentials or the clock of whoever asked: so it will a retry."""
 
     is_worth_a_retry = False
 

@@ -197,7 +197,7 @@ def _difference(name: str, one: Any, other: Any) -> float:
 def table(rounds: dict[str, list[Ran]], told: dict[str, list[dict[str, Any]]]) -> list[str]:
     """Medians, the spread of the rounds, and how many times the floor that is."""
     base = rounds.get("floor")
-    titles = f"{'job':10}{'part':12}{'CPU s':>9}{'spread':>15}{'wall s':>9}{'peak MB':>9}"
+    titles = f"{'job':10}{'part':12}{'CPU s':>9}{'spread':>18}{'wall s':>9}{'peak MB':>9}"
     lines = [titles + f"{'x floor CPU':>13}{'wall':>7}"]
     for job, runs in rounds.items():
         lines.append(_row(job, "all", runs, base))
@@ -234,7 +234,7 @@ def _row(job: str, part: str, runs: list[Ran], base: list[Ran] | None) -> str:
         ratios = (
             f"{cpu / median(one.cpu_s for one in base):13.2f}{wall / median(one.wall_s for one in base):7.2f}"
         )
-    return f"{job:10}{part:12}{cpu:9.2f}{spread:>15}{wall:9.2f}{peak:>9}{ratios}"
+    return f"{job:10}{part:12}{cpu:9.2f}{spread:>18}{wall:9.2f}{peak:>9}{ratios}"
 
 
 def start_up(lake: Path, options: argparse.Namespace) -> list[str]:

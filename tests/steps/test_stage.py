@@ -1,5 +1,6 @@
 """Staging: each line accounted for, each batch committed by its manifest, whatever happens on the way."""
 
+import errno
 import gzip
 import json
 import subprocess
@@ -158,6 +159,33 @@ def test_an_object_that_grows_while_it_is_read_is_left_for_the_next_run(
     assert report.passed_over[0].startswith("raw/a.jsonl was left for the next run: it is still growing")
     monkeypatch.undo()
     assert run(fair).lines_read == 2
+
+
+def test_an_object_that_may_not_be_read_stops_no_other(fair: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    fair.deliver("a.jsonl", fair.line(1))
+    fair.deliver("b.csv", "")
+    fair.deliver("c.jsonl", fair.line(2))
+    read = fair.lake.filesystem.open, fair.lake.filesystem.cat_file
+
+    def locked(then: Any) -> Any:
+        def read_unless_locked(path: str, *rest: Any, **options: Any) -> Any:
+            if path.endswith(("a.jsonl", "b.csv")):
+                raise PermissionError(errno.EACCES, "Permission denied", path)
+            return then(path, *rest, **options)
+
+        return read_unless_locked
+
+    monkeypatch.setattr(fair.lake.filesystem, "open", locked(read[0]))
+    monkeypatch.setattr(fair.lake.filesystem, "cat_file", locked(read[1]))
+    report = run(fair)
+    assert (report.objects, report.lines_read, report.needs_attention) == (1, 1, True)
+    for name, sentence in zip(("raw/a.jsonl", "raw/b.csv"), report.refused, strict=True):
+        assert sentence.startswith(f"{name} was left for the next run: Reading {name} in ")
+        assert "Permission denied" in sentence
+        assert sentence.endswith("Check who owns the lake and who runs motelake.")
+    monkeypatch.undo()
+    report = run(fair)
+    assert (report.objects, report.lines_read, report.refused) == (2, 1, ())
 
 
 def test_too_large_an_object_is_taken_as_refused_and_not_read_in_every_run(fair: Any) -> None:

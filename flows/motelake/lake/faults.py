@@ -60,7 +60,7 @@ def naming(action: str, name: str, url: str) -> Iterator[None]:
     except Exception as error:
         advice = _advice(error)
         cause = (str(error) or type(error).__name__).rstrip(".")
-        kind = StoreRefusedError if advice in (_CREDENTIALS, _CLOCK) else StoreError
+        kind = StoreRefusedError if advice in (_OWNER, _CREDENTIALS, _CLOCK) else StoreError
         raise kind(f"{action} {name} in {url} failed: {cause}. {advice}") from error
 
 

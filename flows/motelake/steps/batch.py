@@ -1,12 +1,12 @@
 """One batch: raw objects parsed into DuckDB, then written to the lake as Parquet."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from motelake.config import Config, as_set_here
 from motelake.core.manifests import (
@@ -20,6 +20,7 @@ from motelake.core.manifests import (
     staged_name,
 )
 from motelake.engine import open_engine, told_surroundings
+from motelake.errors import StoreRefusedError
 from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
@@ -53,10 +54,14 @@ class Batch:
 
 @dataclass(frozen=True)
 class PassedOver:
-    """An object that could not be staged this time; it is tried again in the next run."""
+    """An object that could not be staged this time, in a sentence; it is tried again in the next run.
+
+    needs_somebody: it will not be otherwise then, unless a person sees to it.
+    """
 
     name: str
-    reason: str
+    sentence: str
+    needs_somebody: bool = False
 
 
 def reading_plan(inputs: StagingInputs) -> ReadingPlan:
@@ -112,22 +117,37 @@ def stage_batch(bench: Workbench, infos: Infos, inputs: StagingInputs) -> Made:
 def _read(
     lake: Lake, infos: Sequence[ObjectInfo], staging: Staging
 ) -> tuple[list[StagedObject], list[PassedOver]]:
-    accounts = parse_objects(
-        [RawObject(info.name, partial(lake.open_stream, info.name)) for info in infos], staging
-    )
+    locked: dict[str, str] = {}
+    accounts = parse_objects(raw_objects(lake, [info.name for info in infos], locked), staging)
     objects: list[StagedObject] = []
     passed_over: list[PassedOver] = []
     for info in infos:
         account = accounts.get(info.name)
-        if account is None:
-            passed_over.append(PassedOver(info.name, "it was taken away while it was read"))
+        left = f"{info.name} was left for the next run:"
+        if info.name in locked:
+            passed_over.append(PassedOver(info.name, f"{left} {locked[info.name]}", needs_somebody=True))
+        elif account is None:
+            passed_over.append(PassedOver(info.name, f"{left} it was taken away while it was read."))
         elif account.size != info.size:
-            reason = "it is still growing; deliver under another name and rename when done"
-            passed_over.append(PassedOver(info.name, reason))
+            reason = "it is still growing; deliver under another name and rename when done."
+            passed_over.append(PassedOver(info.name, f"{left} {reason}"))
         else:
             objects.append(_account(info, account))
     staging.forget([one.name for one in passed_over if one.name in accounts])
     return objects, passed_over
+
+
+def raw_objects(lake: Lake, names: Iterable[str], locked: dict[str, str]) -> list[RawObject]:
+    """Raw objects to be parsed. One that this user may not read counts as gone, and locked tells why."""
+
+    def open_unless_locked(name: str) -> BinaryIO:
+        try:
+            return lake.open_stream(name)
+        except StoreRefusedError as error:
+            locked[name] = str(error)
+            raise FileNotFoundError(name) from error
+
+    return [RawObject(name, partial(open_unless_locked, name)) for name in names]
 
 
 def _account(info: ObjectInfo, outcome: ObjectCount | ObjectRefused) -> StagedObject:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 from typing import Literal
 from uuid import uuid4
 

@@ -31,7 +31,8 @@ ONE_AT_A_TIME = (
 class StageReport(Report):
     """What staging did: counts of what it took in, and a sentence for each object that it did not take.
 
-    refused need a person (a wrong name, changed bytes); passed_over are tried again by themselves.
+    refused need a person (a wrong name, changed bytes, bytes that this user may not read); passed_over are
+    tried again by themselves.
     """
 
     manifests: tuple[str, ...]
@@ -67,7 +68,8 @@ def stage(lake: Lake, campaign: Campaign, config: Config, say: Say, *, each: Eac
         make = partial(make_batch, lake=lake, inputs=inputs, config=config)
         writer = _Writer(lake, campaign, inputs, say, partial(each, make))
         manifests, passed_over = writer.stage_all(chain, found.objects)
-    left = tuple(f"{one.name} was left for the next run: {one.reason}." for one in passed_over)
+    refused += [one.sentence for one in passed_over if one.needs_somebody]
+    left = tuple(one.sentence for one in passed_over if not one.needs_somebody)
     for sentence in (*refused, *left):
         say(sentence)
     return _report(manifests, refused, left)

@@ -7,7 +7,6 @@ taken into its memory once; raw objects that are not staged yet are looked at be
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -24,13 +23,13 @@ from motelake.core.memory import Hearing, Memory, remember
 from motelake.core.sentences import Say
 from motelake.core.silence import silent_groups, silent_motes, unexplained
 from motelake.engine import open_engine
-from motelake.formats.objects import RawObject, parse_objects
+from motelake.formats.objects import parse_objects
 from motelake.formats.plan import ObjectCount
 from motelake.formats.staging import Staging
 from motelake.formats.tables import HEARINGS
 from motelake.lake.chain import Chain, read_chain, read_manifests
 from motelake.lake.store import Lake
-from motelake.steps.batch import reading_plan
+from motelake.steps.batch import raw_objects, reading_plan
 from motelake.steps.report import Report
 from motelake.steps.stage import accept, staging_inputs
 from motelake.steps.watch_state import State, read_state, write_state
@@ -191,7 +190,8 @@ def _still_raw(
     waiting = [info for info in accepted if info.name not in chain.known]
     if not waiting:
         return [], {}
-    objects = [RawObject(info.name, partial(lake.open_stream, info.name)) for info in waiting]
+    # Staging tells of those that cannot be read.
+    objects = raw_objects(lake, [info.name for info in waiting], {})
     with Staging(engine, reading_plan(staging_inputs(campaign))) as staging:
         accounts = parse_objects(objects, staging)
         rows = engine.execute(f"select {COLUMNS} from {HEARINGS}").fetchall()
