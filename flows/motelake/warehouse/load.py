@@ -31,7 +31,7 @@ State = Literal["loaded", "admitted", "held", "discarded", "unchecked"]
 OWN_LAKE = "lake"
 # Bounds memory and log of one transaction. What goes on is looked at again from a while back only, so that
 # more transactions cost little more.
-LINES_AT_ONCE = 4_000_000
+LINES_AT_ONCE = 16_000_000
 # A change of these changes what follows from the same hearings; programme and context only stand beside it.
 _DECISIVE = ("campaign", "motes", "zones", "measures", "placements")
 
