@@ -29,8 +29,8 @@ from motelake.warehouse.store import read_state, write_state
 State = Literal["loaded", "admitted", "held", "discarded", "unchecked"]
 # The fact by which a warehouse knows its own lake, from the first transaction on.
 OWN_LAKE = "lake"
-# Bounds memory and log of one transaction. What goes on is looked at again from a while back only, so that
-# more transactions cost little more.
+# Bounds the log of one transaction, and what a load that was killed has to do again. Fewer transactions are
+# quicker: in each one, motes that do not simply go on are looked through from their beginning.
 LINES_AT_ONCE = 16_000_000
 # A change of these changes what follows from the same hearings; programme and context only stand beside it.
 _DECISIVE = ("campaign", "motes", "zones", "measures", "placements")
