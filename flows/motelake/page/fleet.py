@@ -9,8 +9,9 @@ from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
 from motelake.page.marks import lane, layer, quantity, row_names, stacked, text_of
 from motelake.page.moments import draw_silence, silences
-from motelake.page.plan import COLOURS, IN_DOUBT, SHAPES, draw_plan
+from motelake.page.plan import draw_plan
 from motelake.page.scene import Scene
+from motelake.page.states import IN_DOUBT, STATES, by_state
 
 QUESTION = "Which motes and gateways live, and where are they?"
 _COLUMNS = (
@@ -19,7 +20,6 @@ _COLUMNS = (
 )  # fmt: skip
 # One in twenty bursts is lost as a rule; a mote that loses as many more is told by name.
 _FAR = 0.05
-STATES = ("heard", "silent", "never heard", "to come", "removed")
 
 
 def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
@@ -47,7 +47,7 @@ def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         "gridOpacity": 0.7,
         "domain": False,
     }
-    present = [state for state in STATES if any(mark["state"] == state for mark in marks)]
+    legend = {"orient": "top", "title": None, "offset": 8} if marks else None
     y = lane(len(networks))
 
     def x(name: str) -> Chart:
@@ -66,24 +66,7 @@ def draw_delivery(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         layer(
             "point",
             marks,
-            {
-                "x": x("share"),
-                "y": y,
-                "shape": {
-                    "field": "state",
-                    "type": "nominal",
-                    "scale": {"domain": present, "range": [SHAPES[state] for state in present]},
-                    "legend": {"orient": "top", "title": None, "offset": 8} if marks else None,
-                },
-                "color": {
-                    "field": "state",
-                    "type": "nominal",
-                    "scale": {
-                        "domain": present,
-                        "range": [frame.palette.named()[COLOURS[state]] for state in present],
-                    },
-                },
-            },
+            {"x": x("share"), "y": y} | by_state([mark["state"] for mark in marks], frame, legend),
             filled=True,
             opacity=1,
             size=80,

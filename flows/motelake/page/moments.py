@@ -26,8 +26,7 @@ class Moment:
 
 
 def draw_moments(moments: Sequence[Moment], scene: Scene, frame: Frame) -> Chart | None:
-    """The moments along the campaign's clocks; those of one name share a row, rows in the order they come "
-    "in."""
+    """The moments along the campaign's clocks, a row for each name, rows in the order they come in."""
     shown = [moment for moment in moments if moment.start < scene.shown_to and moment.end >= scene.shown_from]
     names = list(dict.fromkeys(moment.name for moment in shown))[:MOST]
     if not names:

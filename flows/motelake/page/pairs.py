@@ -61,48 +61,11 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         layer("rule", [{"lag_min": 0}], {"x": x}, color=frame.palette.soft, strokeDash=[4, 3]),
         layer("line", points, {"x": x, "y": y("r")}, color=frame.palette.fall_4, strokeWidth=2.6),
     ]
-    best = next((row for row in rows if row["is_best"]), None)
     height = min(frame.row_px * 9, frame.most_px)
+    best = next((row for row in rows if row["is_best"]), None)
     if best:
-        lag = best["lag_min"]
-        lead = frame.fitted(words.inner(first if lag > 0 else second), frame.plot_px / 3)
-        ahead = "in the same minute" if lag == 0 else f"{lead} {lag_words(lag)} ahead"
-        text = f"r = {words.number(best['r'])}" if inside else f"r = {words.number(best['r'])}, {ahead}"
-        # A line falls from the best lag to the far edge, where the words keep clear of the curve.
-        edge = reach[0] if best["r"] > 0 else reach[1]
-        mark = [{"lag_min": lag, "r": best["r"], "edge": edge, "text": text}]
-        at_px = (lag + most) / (2 * most) * frame.plot_px
-        # Away from the line at lag nought, unless there is no room.
-        room_px = frame.plot_px - at_px if lag >= 0 else at_px
-        is_right = (lag >= 0) is (frame.width_of(text) + 6 < room_px)
-        layers += [
-            layer(
-                "rule",
-                mark,
-                {"x": x, "y": y("r"), "y2": {"field": "edge"}},
-                color=frame.palette.rise_4,
-                strokeDash=[2, 3],
-            ),
-            layer(
-                "point",
-                mark,
-                {"x": x, "y": y("r")},
-                color=frame.palette.rise_4,
-                filled=True,
-                size=frame.letter_px * 9,
-                opacity=1,
-            ),
-            layer(
-                "text",
-                mark,
-                {"x": x, "y": y("edge"), "text": text_of("text")},
-                align="left" if is_right else "right",
-                dx=6 if is_right else -6,
-                dy=frame.letter_px * (-1.1 if best["r"] > 0 else 1.1),
-                fontWeight="bold",
-                color=frame.palette.ink,
-            ),
-        ]
+        lead = first if best["lag_min"] > 0 else second
+        layers += _at_best_lag(best, lead, {"x": x, "y": y("r"), "edge": y("edge")}, frame)
     room = frame.plot_px / 2 - 10
     for side, at_lag, text in (("left", -most, f"← {second} first"), ("right", most, f"{first} first →")):
         layers.append(
@@ -116,6 +79,50 @@ def draw_lags(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             )
         )
     return stacked(layers, frame, height)
+
+
+def _at_best_lag(best: Row, lead: str, scales: Chart, frame: Frame) -> list[Chart]:
+    """A dot on the curve, and a line from it to the words at the far edge, where they keep clear of it."""
+    lag = best["lag_min"]
+    (_, most), (lowest, highest) = scales["x"]["scale"]["domain"], scales["y"]["scale"]["domain"]
+    edge = lowest if best["r"] > 0 else highest
+    name = frame.fitted(words.inner(lead), frame.plot_px / 3)
+    ahead = "in the same minute" if lag == 0 else f"{name} {lag_words(lag)} ahead"
+    text = f"r = {words.number(best['r'])}" if frame.is_narrow else f"r = {words.number(best['r'])}, {ahead}"
+    mark = [{"lag_min": lag, "r": best["r"], "edge": edge, "text": text}]
+    at_px = (lag + most) / (2 * most) * frame.plot_px
+    # Away from the line at lag nought, unless there is no room.
+    room_px = frame.plot_px - at_px if lag >= 0 else at_px
+    is_right = (lag >= 0) is (frame.width_of(text) + 6 < room_px)
+    on_curve = {"x": scales["x"], "y": scales["y"]}
+    return [
+        layer(
+            "rule",
+            mark,
+            on_curve | {"y2": {"field": "edge"}},
+            color=frame.palette.rise_4,
+            strokeDash=[2, 3],
+        ),
+        layer(
+            "point",
+            mark,
+            on_curve,
+            color=frame.palette.rise_4,
+            filled=True,
+            size=frame.letter_px * 9,
+            opacity=1,
+        ),
+        layer(
+            "text",
+            mark,
+            {"x": scales["x"], "y": scales["edge"], "text": text_of("text")},
+            align="left" if is_right else "right",
+            dx=6 if is_right else -6,
+            dy=frame.letter_px * (-1.1 if best["r"] > 0 else 1.1),
+            fontWeight="bold",
+            color=frame.palette.ink,
+        ),
+    ]
 
 
 def tell_pairs(ask: Ask, scene: Scene) -> Section:

@@ -9,26 +9,8 @@ from motelake.page.answers import Answer
 from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import layer, quantity, stacked, text_of
 from motelake.page.scene import Scene
+from motelake.page.states import GATEWAY, by_state, rank
 
-IN_DOUBT = "place in doubt"
-SHAPES: Mapping[str, str] = {
-    "heard": "circle",
-    "silent": "cross",
-    "never heard": "triangle-down",
-    "to come": "circle",
-    "removed": "square",
-    IN_DOUBT: "triangle-up",
-    "gateway": "diamond",
-}
-COLOURS: Mapping[str, str] = {
-    "heard": "crowd",
-    "silent": "rise_4",
-    "never heard": "rise_5",
-    "to come": "line",
-    "removed": "soft",
-    IN_DOUBT: "doubt",
-    "gateway": "fall_4",
-}
 NOWHERE = "in no zone"
 # From line to line of a title, in letters.
 _LINE = 1.15
@@ -59,14 +41,13 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     for row in answer.rows:
         inside.setdefault(row["zone"] or NOWHERE, []).append(row["state"])
     for gateway in scene.gateways:
-        inside.setdefault(gateway.zone or NOWHERE, []).append("gateway")
+        inside.setdefault(gateway.zone or NOWHERE, []).append(GATEWAY)
     boxes, storeys, height = _laid_out(inside, scene, frame)
     for letter_px in _FAR_LETTERS_PX if frame.is_far else ():
         frame = replace(frame, letter_px=letter_px)
         boxes, storeys, height = _laid_out(inside, scene, frame)
         if height <= _FAR_PX:
             break
-    present = [state for state in SHAPES if any(state in box.marks for box in boxes)]
     step = _step(frame)
     marks = [
         {
@@ -75,11 +56,17 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "state": state,
         }
         for box in boxes
-        for place, state in enumerate(sorted(box.marks, key=list(SHAPES).index))
+        for place, state in enumerate(sorted(box.marks, key=rank))
     ]
     across, down = quantity("x", [0, frame.plot_px]), quantity("y", [0, height], reverse=True)
     where = {"x": across, "y": down}
-    colours = frame.palette.named()
+    legend = {
+        "orient": "top",
+        "title": None,
+        "offset": 8,
+        "direction": "horizontal",
+        "columns": 3 if frame.is_narrow else 6,
+    }
     outlines = [
         {"x": box.left, "right": box.left + box.width, "y": box.top, "bottom": box.top + box.height}
         for box in boxes
@@ -121,26 +108,7 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         layer(
             "point",
             marks,
-            where
-            | {
-                "shape": {
-                    "field": "state",
-                    "type": "nominal",
-                    "scale": {"domain": present, "range": [SHAPES[state] for state in present]},
-                    "legend": {
-                        "orient": "top",
-                        "title": None,
-                        "offset": 8,
-                        "direction": "horizontal",
-                        "columns": 3 if frame.is_narrow else 6,
-                    },
-                },
-                "color": {
-                    "field": "state",
-                    "type": "nominal",
-                    "scale": {"domain": present, "range": [colours[COLOURS[state]] for state in present]},
-                },
-            },
+            where | by_state([mark["state"] for mark in marks], frame, legend),
             filled=True,
             opacity=1,
             size=step * step * 0.5,
