@@ -50,6 +50,11 @@ def test_a_difference_of_two_dbm_is_in_db() -> None:
     assert words.difference(-9.9, "%RH") == "−9.9\u00a0%\u00a0RH"
 
 
+def test_a_difference_of_two_shares_is_in_percentage_points() -> None:
+    assert words.difference(13.0, "%") == "+13\u00a0percentage\u00a0points"
+    assert words.difference(0.2, "/") == "+0.2"
+
+
 def test_one_minute_is_one() -> None:
     assert [words.independent_minutes(count) for count in (0.4, 1.2, 4.2)] == [
         "1 independent minute", "1 independent minute", "4 independent minutes",

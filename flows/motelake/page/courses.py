@@ -108,7 +108,7 @@ def _panel(rows: Sequence[Row], scene: Scene, frame: Frame, across: int) -> Char
             name, reach, axis=shown | {"minExtent": letter * 4, "maxExtent": letter * 4}, nice=True
         )
 
-    unit = words.unit(scene.unit(measure))
+    unit = words.unit_of_difference(scene.unit(measure))
     title = f"{words.capital(words.name(kind))}: {words.inner(scene.measure_title(measure))}"
     title = f"{title}, {unit}" if unit else title
     heading = layer(

@@ -34,7 +34,7 @@ def draw_effects(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         event = known[row["event"]]
         name = f"{words.moment(event.starts_at, scene.time_zone)}  {event.title}"
         intervals.append(Interval(name, row["effect"], row["low"], row["high"]))
-    return draw_intervals(intervals, words.unit(scene.unit(rows[0]["measure"])), frame)
+    return draw_intervals(intervals, words.unit_of_difference(scene.unit(rows[0]["measure"])), frame)
 
 
 def _is_told(row: Row, given: Mapping[str, str]) -> bool:

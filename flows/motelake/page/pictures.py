@@ -33,9 +33,11 @@ def draw_since_baseline(answer: Answer, scene: Scene, frame: Frame) -> Chart | N
 def draw_differences(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     """Differences of one measure between two windows, by zone; where there are several, of the first."""
     rows = [row for row in answer.rows if row["change"] is not None]
+    if not rows:
+        return None
     rows = [row for row in rows if row["measure"] == rows[0]["measure"]]
     intervals = [Interval(scene.place(row["zone"]), row["change"], row["low"], row["high"]) for row in rows]
-    return draw_intervals(intervals, words.unit(scene.unit(rows[0]["measure"])), frame) if rows else None
+    return draw_intervals(intervals, words.unit_of_difference(scene.unit(rows[0]["measure"])), frame)
 
 
 def draw_screen(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:

@@ -47,7 +47,7 @@ def step_of(row: Row, width: float) -> int:
 
 def labels_of(width: float, unit: str | None) -> list[str]:
     """What each step is called, from the furthest below to the furthest above."""
-    named = words.unit(words.unit_of_difference(unit))
+    named = words.unit_of_difference(unit)
     shown = f" {named}" if named else ""
     bounds = [words.number(step * width, 3) for step in range(STEPS + 1)]
     sizes = [f"{bounds[step]} to {bounds[step + 1]}" for step in range(STEPS - 1)] + [

@@ -11,6 +11,7 @@ UNITS = {
     "Cel": "°C", "%RH": "% RH", "count": "per minute", "/": "", "lx": "lx", "m3/m3": "m³/m³", "Pa": "Pa",
     "m/s2": "m/s²", "ug/m3": "µg/m³", "W/m2": "W/m²",
 }  # fmt: skip
+_UNITS_OF_DIFFERENCE = {"dBm": "dB", "%": "percentage points"}
 
 _ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
 _NAME_LENGTH = 60
@@ -59,9 +60,9 @@ def difference(value: float | None, code: str | None) -> str:
     return with_unit(signed(value), unit_of_difference(code))
 
 
-def unit_of_difference(code: str | None) -> str | None:
-    """The unit of a difference of two values; that of two dBm is in dB."""
-    return "dB" if code == "dBm" else code
+def unit_of_difference(code: str | None) -> str:
+    """The unit of a difference as people write it: +5 % of a share would read as a twentieth of it."""
+    return unit(_UNITS_OF_DIFFERENCE.get(code or "", code))
 
 
 def interval(low: float | None, high: float | None) -> str:
