@@ -16,10 +16,11 @@ from motelake.page.crowd import draw_crowd
 from motelake.page.drawing import HALL, NARROW, WIDE, to_png, to_svg, within_page
 from motelake.page.fleet import draw_delivery
 from motelake.page.intervals import Interval, draw_intervals
-from motelake.page.marks import clock_ticks, layer, text_of
+from motelake.page.marks import clock_ticks, layer, text_of, unbroken
 from motelake.page.moments import draw_silence, place_of_words
 from motelake.page.palette import DARK, LIGHT
 from motelake.page.pictures import PICTURES
+from motelake.page.profiles import Profile
 from motelake.page.scene import Scene
 from motelake.page.shades import class_width, is_sure, step_of
 from motelake.page.shares import fullest_zones
@@ -228,6 +229,52 @@ def test_clocks_show_the_hour_that_people_read_when_they_were_put_back(fair_told
     )  # fmt: skip
     (noon,) = [tick for tick in clock_ticks(scene, WIDE) if tick["at"] == 13.0]
     assert (noon["clock"], noon["day"]) == ("12", "")
+
+
+def test_a_day_that_would_be_cut_at_the_edge_is_told_in_fewer_letters(fair_told: Any) -> None:
+    # A campaign that was heard until the morning of its last day.
+    end = fair_told.scene.starts_at + timedelta(days=20, hours=9)
+    scene: Scene = replace(fair_told.scene, ends_at=end, data_to=end)
+    for frame in (WIDE, NARROW, HALL):
+        for tick in clock_ticks(scene, frame):
+            at_px = tick["at"] / scene.hours(scene.shown_to) * frame.plot_px
+            assert at_px + frame.width_of(tick["day"]) <= frame.plot_px + frame.letter_px * 2
+    assert [tick["day"] for tick in clock_ticks(scene, WIDE)][-2:] == ["Tue 27 May", "29"]
+
+
+def test_nothing_is_drawn_across_hours_that_were_not_heard() -> None:
+    heard = unbroken([{"hour": hour + 0.5, "top": hour} for hour in (7, 0, 1, 5)], 1.0)
+    assert [(point["stretch"], point["hour"], point["top"]) for point in heard] == [
+        (0, 0.0, 0), (0, 0.5, 0), (0, 1.5, 1), (0, 2.0, 1),
+        (1, 5.0, 5), (1, 5.5, 5), (1, 6.0, 5),
+        (2, 7.0, 7), (2, 7.5, 7), (2, 8.0, 7),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("view", ["flow.steps_by_level", "air.moisture"])
+def test_a_course_over_time_breaks_where_nothing_was_heard(view: str, fair_told: Any) -> None:
+    rows = [
+        {"level": "track", "height_m": 0.0, "zone": "hall", "steps": 10 + turn, "dew_point_c": 9.0 + turn}
+        | {"at": at, "minute_at": at}
+        for turn in range(9)
+        if (at := fair_told.scene.shown_from + timedelta(minutes=30 * turn))
+    ]
+    every = {"every_min": "30"}
+    whole, broken = (
+        to_svg(PICTURES[view](Answer(view, heard, every), fair_told.scene, WIDE) or {}, WIDE).count("<path")
+        for heard in (rows, rows[:3] + rows[6:])
+    )
+    assert broken > whole
+
+
+def test_a_long_name_is_cut_and_the_other_beside_it_stays_whole() -> None:
+    profile = Profile("Melon row", "Water content of the soil by volume", (), NINE, "+13")
+    cut = profile.name_within(NARROW.plot_px / 2, NARROW)
+    assert re.fullmatch("Water .*…, Melon row", cut)
+    assert NARROW.width_of(cut) <= NARROW.plot_px / 2
+    both = Profile("Z" * 60, "M" * 60, (), NINE, "+13").name_within(NARROW.plot_px / 2, NARROW)
+    assert re.fullmatch("M+…, Z+…", both)
+    assert NARROW.width_of(both) <= NARROW.plot_px / 2
 
 
 def test_a_drawing_in_a_page_has_its_own_ids_and_takes_its_colours_from_the_page(fair_told: Any) -> None:

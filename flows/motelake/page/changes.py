@@ -93,8 +93,8 @@ def draw_changes(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             course.append(Span(row["at"], row["at"] + length, row["change"], is_sure(row)))
     profiles = [
         Profile(
-            f"{scene.place(row['zone'])}, {words.inner(scene.measure_title(row['measure']))}",
-            f"{scene.measure_title(row['measure'])}, {scene.place(row['zone'])}",
+            scene.place(row["zone"]),
+            scene.measure_title(row["measure"]),
             spans[row["zone"], row["measure"]],
             row["at"] + length / 2,
             _size(row, scene),

@@ -1,12 +1,22 @@
 """Where the crowd was: the building as a stack of storeys, each with its steps through time."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from motelake.page import words
 from motelake.page.answers import Answer, Ask
 from motelake.page.drawing import Chart, Frame
 from motelake.page.figures import Figure, Section
-from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
+from motelake.page.marks import (
+    along_clock,
+    closed_hours,
+    layer,
+    over_time,
+    quantity,
+    stacked,
+    text_of,
+    unbroken,
+)
 from motelake.page.scene import Scene
 from motelake.page.shares import busy_rows, draw_shares, fullest_zones
 from motelake.page.surges import draw_surges
@@ -24,10 +34,10 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     most = max((float(row["steps"]) for row in counted), default=0.0)
     if not most:
         return None
-    middle_h = int(answer.given.get("every_min", "60")) / 120
+    every_h = int(answer.given.get("every_min", "60")) / 60
     points: list[dict[str, Any]] = [
         {
-            "hour": scene.hours(row["at"]) + middle_h,
+            "hour": scene.hours(row["at"]) + every_h / 2,
             "floor": levels.index(row["level"]),
             "top": levels.index(row["level"]) + _FILL * float(row["steps"]) / most,
             "level": row["level"],
@@ -39,20 +49,30 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         max((point for point in points if point["level"] == level), key=lambda point: point["top"])
         for level in levels
     ]
+    heard = [
+        point
+        for level in levels
+        for point in unbroken([point for point in points if point["level"] == level], every_h)
+    ]
     domain = [0, len(levels) + 0.1]
     x = along_clock("hour", scene)
     hills = layer(
         "area",
-        points,
-        {"x": x, "y": quantity("floor", domain), "y2": {"field": "top"}, "detail": text_of("level")},
+        heard,
+        {
+            "x": x,
+            "y": quantity("floor", domain),
+            "y2": {"field": "top"},
+            "detail": [text_of("level"), text_of("stretch")],
+        },
         interpolate="monotone",
         color=frame.palette.crowd,
         fillOpacity=0.6,
     )
     floors = layer(
         "rule",
-        [{"floor": floor} for floor in range(len(levels))],
-        {"y": quantity("floor", domain)},
+        _floors(heard),
+        {"x": x, "x2": {"field": "to"}, "y": quantity("floor", domain)},
         color=frame.palette.soft,
         strokeWidth=1.2,
     )
@@ -88,22 +108,32 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
     )
 
 
+def _floors(heard: Sequence[Chart]) -> list[Chart]:
+    """A floor under each hill: none where nothing was heard, which is not the same as nobody there."""
+    hours: dict[tuple[int, int], list[float]] = {}
+    for point in heard:
+        hours.setdefault((point["floor"], point["stretch"]), []).append(point["hour"])
+    return [{"floor": floor, "hour": min(at), "to": max(at)} for (floor, _), at in hours.items()]
+
+
 def tell_crowd(ask: Ask, scene: Scene) -> Section:
     """The section on where the crowd was and which way it went."""
     hours = scene.hours(scene.shown_to)
-    answer = ask("flow.steps_by_level", {"every_min": "30" if hours <= 96 else "60"})
-    if answer is None or not any(row["steps"] for row in answer.rows):
+    counted = next((measure for measure in scene.measures.values() if measure.role == "crowd"), None)
+    if counted is None:
         return Section(
             "crowd", QUESTION, "No measure of this campaign counts people's steps.",
             ["A measure takes that part when its role in register/measures.csv is crowd."],
         )  # fmt: skip
+    title = scene.measure_title(counted.measure)
+    answer = ask("flow.steps_by_level", {"every_min": "30" if hours <= 96 else "60"})
+    if answer is None or not any(row["steps"] for row in answer.rows):
+        return Section("crowd", QUESTION, f"{title}: none was counted.")
     totals: dict[str, float] = {}
     for row in answer.rows:
         totals[row["level"]] = totals.get(row["level"], 0.0) + float(row["steps"] or 0)
     busiest = max(totals, key=lambda level: totals[level])
     peak = max(answer.rows, key=lambda row: row["steps"] or 0)
-    counted = next((measure for measure in scene.measures.values() if measure.role == "crowd"), None)
-    title = scene.measure_title(counted.measure) if counted else "Steps"
     span = "half hour" if answer.given["every_min"] == "30" else "hour"
     told = f"{title}: the busiest {span} was {words.moment(peak['at'], scene.time_zone)}"
     if len(totals) > 1:
@@ -119,7 +149,7 @@ def tell_crowd(ask: Ask, scene: Scene) -> Section:
             answer,
             draw_crowd,
             reading=f"The height of a hill is the count of one {span}, on one scale for all storeys; the "
-            f"number is its top. {scene.beside_time}",
+            f"number is its top. No floor: nothing was heard. {scene.beside_time}",
         )
     ]
     shares = ask("flow.share_of_venue", {})

@@ -80,6 +80,28 @@ def along_clock(name: str, scene: Scene, axis: Chart | None = None) -> Chart:
     return quantity(name, [0, scene.hours(scene.shown_to)], axis=axis, clamp=True)
 
 
+def unbroken(points: Sequence[Chart], every_h: float) -> list[Chart]:
+    """Points in the middle of spans along `hour`, as stretches in which no span is missing.
+
+    `stretch` numbers them; each begins and ends where its first and last span do. A line or an area of its
+    own for each stretch invents nothing for what was not heard.
+    """
+    stretches: list[list[Chart]] = []
+    for point in sorted(points, key=lambda point: point["hour"]):
+        if not stretches or point["hour"] - stretches[-1][-1]["hour"] > 1.5 * every_h:
+            stretches.append([])
+        stretches[-1].append(point)
+    return [
+        point | {"stretch": number}
+        for number, stretch in enumerate(stretches)
+        for point in (
+            stretch[0] | {"hour": stretch[0]["hour"] - every_h / 2},
+            *stretch,
+            stretch[-1] | {"hour": stretch[-1]["hour"] + every_h / 2},
+        )
+    ]
+
+
 def closed_hours(scene: Scene, frame: Frame) -> Chart:
     """The hours outside opening as a shade behind a picture."""
     rows = [{"from": start, "to": end} for start, end in scene.closed_hours()]
@@ -162,11 +184,13 @@ def clock_ticks(scene: Scene, frame: Frame) -> list[Chart]:
                 return ticks
             if at < 0:
                 continue
-            named = f"{date.day}"
-            if days_apart > frame.letter_px * 3.2:
-                named = f"{date:%a} {date.day}"
-            if days_apart > frame.letter_px * 6:
-                named = f"{named} {date:%b}"
+            forms = {f"{date:%a} {date.day} {date:%b}": 6, f"{date:%a} {date.day}": 3.2, f"{date.day}": 0}
+            room_px = frame.plot_px * (1 - at / total) + frame.letter_px * 2
+            named = next(
+                form
+                for form, letters in forms.items()
+                if days_apart > frame.letter_px * letters and (frame.width_of(form) < room_px or not letters)
+            )
             clock = f"{hour:02d}" if step < 24 else ""
             ticks.append({"at": round(at, 3), "clock": clock, "day": named if hour == 0 or not ticks else ""})
         date += timedelta(days=max(1, step // 24))

@@ -3,7 +3,16 @@
 from motelake.page import words
 from motelake.page.answers import Answer, Row
 from motelake.page.drawing import Chart, Frame
-from motelake.page.marks import along_clock, closed_hours, layer, over_time, quantity, stacked, text_of
+from motelake.page.marks import (
+    along_clock,
+    closed_hours,
+    layer,
+    over_time,
+    quantity,
+    stacked,
+    text_of,
+    unbroken,
+)
 from motelake.page.scene import Scene
 
 _MOST_SPANS = 240
@@ -51,8 +60,10 @@ def _panel(
             "low": min(values),
             "high": max(values),
         }
-        for place, values in sorted(spans.items())
+        for place, values in spans.items()
     ]
+    heard = unbroken(points, span_h)
+    alone = {"detail": text_of("stretch")}
     x = along_clock("hour", scene)
     axis = {
         "title": None,
@@ -74,12 +85,12 @@ def _panel(
         closed_hours(scene, frame),
         layer(
             "area",
-            points,
-            {"x": x, "y": y("low"), "y2": {"field": "high"}},
+            heard,
+            {"x": x, "y": y("low"), "y2": {"field": "high"}} | alone,
             color=frame.palette.fall_2,
             opacity=0.5,
         ),
-        layer("line", points, {"x": x, "y": y("value")}, color=frame.palette.fall_4, strokeWidth=2),
+        layer("line", heard, {"x": x, "y": y("value")} | alone, color=frame.palette.fall_4, strokeWidth=2),
         layer(
             "text",
             [{"name": frame.fitted(words.name(peak["level"] or ""), 130)}],

@@ -49,7 +49,7 @@ def draw_plan(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
         if height <= _FAR_PX:
             break
     step = _step(frame)
-    marks = [
+    marks: list[Chart] = [
         {
             "x": box.left + step * (0.9 + place % box.across),
             "y": box.marks_top + step * (0.5 + place // box.across),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from motelake.page import words
 from motelake.page.drawing import Chart, Frame
 from motelake.page.marks import (
     along_clock,
@@ -35,15 +36,25 @@ class Span:
 
 @dataclass(frozen=True)
 class Profile:
-    """A course with its name, the same with what matters first where there is little room, and the words at
-    one moment of it.
-    """
+    """A course with the zone and the measure that it is of, and the words at one moment of it."""
 
-    name: str
-    short: str
+    zone: str
+    measure: str
     spans: Sequence[Span]
     told_at: datetime
     text: str
+
+    @property
+    def name(self) -> str:
+        """What it is called where there is room."""
+        return f"{self.zone}, {words.inner(self.measure)}"
+
+    def name_within(self, room_px: float, frame: Frame) -> str:
+        """What it is called in so much room: the longer of its names is cut first."""
+        room_px -= frame.width_of(", ")
+        zone_px, measure_px = frame.width_of(self.zone), frame.width_of(self.measure)
+        measure = frame.fitted(self.measure, max(room_px - zone_px, min(room_px / 2, measure_px)))
+        return f"{measure}, {frame.fitted(self.zone, room_px - frame.width_of(measure))}"
 
 
 def draw_profiles(profiles: Sequence[Profile], scene: Scene, frame: Frame) -> Chart | None:
@@ -128,7 +139,7 @@ def _above(told: Sequence[Chart], profiles: Sequence[Profile], scene: Scene, fra
     names = [
         {
             "lane": number + _LINE,
-            "text": frame.fitted(profile.short, frame.plot_px - frame.width_of(profile.text) - 6),
+            "text": profile.name_within(frame.plot_px - frame.width_of(profile.text) - 6, frame),
         }
         for number, profile in enumerate(profiles)
     ]
