@@ -40,20 +40,13 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "hour": scene.hours(row["at"]) + every_h / 2,
             "floor": levels.index(row["level"]),
             "top": levels.index(row["level"]) + _FILL * float(row["steps"]) / most,
-            "level": row["level"],
             "text": f"{words.estimate(float(row['steps']), 3)} at {words.clock(row['at'], scene.time_zone)}",
         }
         for row in counted
     ]
-    peaks = [
-        max((point for point in points if point["level"] == level), key=lambda point: point["top"])
-        for level in levels
-    ]
-    heard = [
-        point
-        for level in levels
-        for point in unbroken([point for point in points if point["level"] == level], every_h)
-    ]
+    by_floor = [[point for point in points if point["floor"] == floor] for floor in range(len(levels))]
+    peaks = [max(hill, key=lambda point: point["top"]) for hill in by_floor if hill]
+    heard = [point for hill in by_floor for point in unbroken(hill, every_h)]
     domain = [0, len(levels) + 0.1]
     x = along_clock("hour", scene)
     hills = layer(
@@ -63,7 +56,7 @@ def draw_crowd(answer: Answer, scene: Scene, frame: Frame) -> Chart | None:
             "x": x,
             "y": quantity("floor", domain),
             "y2": {"field": "top"},
-            "detail": [text_of("level"), text_of("stretch")],
+            "detail": [text_of("floor"), text_of("stretch")],
         },
         interpolate="monotone",
         color=frame.palette.crowd,
