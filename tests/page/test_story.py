@@ -9,6 +9,7 @@ import pytest
 
 from motelake.library import Library, call
 from motelake.page.answers import Answer, Ask
+from motelake.page.crowd import tell_crowd
 from motelake.page.pairs import tell_pairs
 from motelake.page.story import ASKED
 
@@ -122,3 +123,13 @@ def test_the_best_of_three_pairs_is_told_only_where_it_is_sure_among_three(
     section = tell_pairs(cast("Ask", ask), fair_told.scene)
     assert ("rise and fall together" in section.answer) is is_told
     assert section.more[0].startswith("3 of 3 pairs are sure" if is_told else "0 of 3 pairs are sure")
+
+
+def test_a_storey_where_no_step_was_counted_is_not_one_without_mats(fair_told: Any) -> None:
+    def ask(view: str, given: dict[str, str]) -> Answer:
+        row = {"level": "track", "height_m": 0.0, "at": fair_told.scene.starts_at, "steps": 0.0}
+        return Answer(view, [row], given)
+
+    section = tell_crowd(cast("Ask", ask), fair_told.scene)
+    assert section.answer.endswith(": none was counted.")
+    assert not section.figures

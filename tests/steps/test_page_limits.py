@@ -101,13 +101,13 @@ def test_a_section_that_fails_leaves_the_others(delivered: Any, monkeypatch: pyt
 
     def fail(asker: Asker, view: str, given: Mapping[str, str]) -> Answer | None:
         asked.append(view)
-        if view == "flow.steps_by_level":
-            raise KeyError("steps")
+        if view == "correlation.lagged":
+            raise KeyError("r")
         return answer(asker, view, given)
 
     monkeypatch.setattr(Asker, "__call__", fail)
     report = publish(delivered.lake, delivered.config, quietly)
     page = delivered.lake.read(PAGE_FILE).decode()
-    assert report.page_failures == ("crowd: KeyError: 'steps'",)
+    assert report.page_failures == ("pairs: KeyError: 'r'",)
     assert "This part of the page could not be made." in page
     assert "fleet.state" in asked
