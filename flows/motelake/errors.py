@@ -10,7 +10,8 @@ MotelakeError
 │   └── LibraryError           what stands under sql/ is not a library of views
 └── SurroundingsError          exit code 3: store, disk, lock or network; worth a retry
     ├── StoreError             the lake's storage failed or timed out
-    │   └── StoreRefusedError  the store refused who asked; not worth a retry
+    │   ├── StoreRefusedError  the store refused who asked; not worth a retry
+    │   └── NotPermittedError  this user may not touch one object; not worth a retry
     ├── LockedError            another process is writing to the same warehouse
     └── DamagedError           the warehouse file cannot be read; not worth a retry
 """
@@ -101,7 +102,13 @@ class StoreError(SurroundingsError):
 
 
 class StoreRefusedError(StoreError):
-    """The store refused the user, the credentials or the clock of whoever asked: so it will a retry."""
+    """The store refused the credentials, or the clock, of whoever asked: a retry is refused as well."""
+
+    is_worth_a_retry = False
+
+
+class NotPermittedError(StoreError):
+    """This user may not read or write one object of the lake, whatever holds for others; nor at a retry."""
 
     is_worth_a_retry = False
 

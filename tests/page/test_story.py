@@ -125,7 +125,7 @@ def test_the_best_of_three_pairs_is_told_only_where_it_is_sure_among_three(
     assert section.more[0].startswith("3 of 3 pairs are sure" if is_told else "0 of 3 pairs are sure")
 
 
-def test_a_storey_where_no_step_was_counted_is_not_one_without_mats(fair_told: Any) -> None:
+def test_a_campaign_whose_mats_counted_nothing_is_not_one_without_mats(fair_told: Any) -> None:
     def ask(view: str, given: dict[str, str]) -> Answer:
         row = {"level": "track", "height_m": 0.0, "at": fair_told.scene.starts_at, "steps": 0.0}
         return Answer(view, [row], given)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import BinaryIO
 
-from motelake.errors import MotelakeError, StoreError, StoreRefusedError
+from motelake.errors import MotelakeError, NotPermittedError, StoreError, StoreRefusedError
 
 _OWNER = "Check who owns the lake and who runs motelake."
 _FULL = "The disk is full: make room, then run again."
@@ -45,6 +45,8 @@ CLASS_ADVICE = {
     "ReadTimeoutError": _NO_ANSWER,
 }
 
+_KINDS = {_OWNER: NotPermittedError, _CREDENTIALS: StoreRefusedError, _CLOCK: StoreRefusedError}
+
 
 @contextmanager
 def naming(action: str, name: str, url: str) -> Iterator[None]:
@@ -60,7 +62,7 @@ def naming(action: str, name: str, url: str) -> Iterator[None]:
     except Exception as error:
         advice = _advice(error)
         cause = (str(error) or type(error).__name__).rstrip(".")
-        kind = StoreRefusedError if advice in (_OWNER, _CREDENTIALS, _CLOCK) else StoreError
+        kind = _KINDS.get(advice, StoreError)
         raise kind(f"{action} {name} in {url} failed: {cause}. {advice}") from error
 
 

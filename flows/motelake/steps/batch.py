@@ -20,7 +20,7 @@ from motelake.core.manifests import (
     staged_name,
 )
 from motelake.engine import open_engine, told_surroundings
-from motelake.errors import StoreRefusedError
+from motelake.errors import NotPermittedError
 from motelake.formats.objects import RawObject, parse_objects
 from motelake.formats.plan import ObjectCount, ObjectRefused, ReadingPlan
 from motelake.formats.staging import Staging
@@ -54,14 +54,19 @@ class Batch:
 
 @dataclass(frozen=True)
 class PassedOver:
-    """An object that could not be staged this time, in a sentence; it is tried again in the next run.
+    """An object that could not be staged this time; it is tried again in the next run.
 
     needs_somebody: it will not be otherwise then, unless a person sees to it.
     """
 
     name: str
-    sentence: str
+    reason: str
     needs_somebody: bool = False
+
+    @property
+    def sentence(self) -> str:
+        """What happened, for people."""
+        return f"{self.name} was left for the next run: {self.reason}"
 
 
 def reading_plan(inputs: StagingInputs) -> ReadingPlan:
@@ -123,14 +128,13 @@ def _read(
     passed_over: list[PassedOver] = []
     for info in infos:
         account = accounts.get(info.name)
-        left = f"{info.name} was left for the next run:"
         if info.name in locked:
-            passed_over.append(PassedOver(info.name, f"{left} {locked[info.name]}", needs_somebody=True))
+            passed_over.append(PassedOver(info.name, locked[info.name], needs_somebody=True))
         elif account is None:
-            passed_over.append(PassedOver(info.name, f"{left} it was taken away while it was read."))
+            passed_over.append(PassedOver(info.name, "it was taken away while it was read."))
         elif account.size != info.size:
             reason = "it is still growing; deliver under another name and rename when done."
-            passed_over.append(PassedOver(info.name, f"{left} {reason}"))
+            passed_over.append(PassedOver(info.name, reason))
         else:
             objects.append(_account(info, account))
     staging.forget([one.name for one in passed_over if one.name in accounts])
@@ -143,7 +147,7 @@ def raw_objects(lake: Lake, names: Iterable[str], locked: dict[str, str]) -> lis
     def open_unless_locked(name: str) -> BinaryIO:
         try:
             return lake.open_stream(name)
-        except StoreRefusedError as error:
+        except NotPermittedError as error:
             locked[name] = str(error)
             raise FileNotFoundError(name) from error
 
